@@ -1,0 +1,427 @@
+//! What an analysis says: plain data that every reader shares. Each figure
+//! carries its own uncertainty and the number of runs behind it. All values
+//! are in the unit named beside them (never in base units).
+
+use serde::{Serialize, Serializer};
+
+/// A number, or never.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Figure {
+    /// A finite number.
+    Number(f64),
+    /// Not within the horizon: greater than every number.
+    Never,
+    /// No number exists (a single rate of return that is not single, a failed run).
+    None,
+}
+
+impl Figure {
+    /// From the engine's value: +infinity is never, NaN is none.
+    pub fn of(value: f64) -> Self {
+        if value.is_nan() {
+            Figure::None
+        } else if value == f64::INFINITY {
+            Figure::Never
+        } else {
+            Figure::Number(value)
+        }
+    }
+
+    /// The number, if it is one.
+    pub fn number(self) -> Option<f64> {
+        match self {
+            Figure::Number(x) => Some(x),
+            _ => None,
+        }
+    }
+}
+
+impl Serialize for Figure {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Figure::Number(x) => s.serialize_f64(*x),
+            Figure::Never => s.serialize_str("never"),
+            Figure::None => s.serialize_none(),
+        }
+    }
+}
+
+/// An estimate with its 95 % interval. `None` at an end: no limit from so few runs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The estimate.
+    pub value: Figure,
+    /// Lower end.
+    pub low: Option<Figure>,
+    /// Upper end.
+    pub high: Option<Figure>,
+}
+
+/// A share of runs with its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Share {
+    /// Between 0 and 1.
+    pub value: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// A percentile: `p` of the runs lie below `estimate`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Percentile {
+    /// Between 0 and 1.
+    pub p: f64,
+    /// Its value.
+    pub estimate: Estimate,
+}
+
+/// Everything that a study's runs say.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Answers {
+    /// Format number of this structure.
+    pub format: u32,
+    /// What was asked.
+    pub study: StudyFacts,
+    /// How it was drawn.
+    pub sampling: SamplingFacts,
+    /// Each result, choices at their base values, headline first.
+    pub results: Vec<Summary>,
+    /// Each result for each value of each choice, side by side, never pooled.
+    pub choices: Vec<ChoiceAnswer>,
+    /// Share paid back by year and cumulative cash by year.
+    pub bands: Option<PaybackBands>,
+    /// What the headline hangs on, one at a time.
+    pub tornado: Option<Tornado>,
+    /// Where the answer flips.
+    pub break_even: Vec<BreakEven>,
+    /// Reached against asked rank correlations.
+    pub links: Vec<Link>,
+    /// Things the reader must know (failed runs, doubtful figures), one sentence each.
+    pub remarks: Vec<String>,
+}
+
+/// Facts of the study for headings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StudyFacts {
+    /// Title.
+    pub title: String,
+    /// Question.
+    pub question: Option<String>,
+    /// Currency code.
+    pub currency: String,
+    /// "real" or "nominal".
+    pub prices: String,
+    /// Calendar year of year 0.
+    pub first_year: i64,
+    /// Horizon.
+    pub years: usize,
+    /// Name of the headline result.
+    pub headline: String,
+    /// Name of the first result of kind years that is not "first" or "discounted", if any.
+    pub payback: Option<String>,
+    /// Inputs without a source.
+    pub unsourced: Vec<String>,
+}
+
+/// How the runs were drawn.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SamplingFacts {
+    /// "sobol", "latin hypercube" or "random".
+    pub method: String,
+    /// Runs asked for.
+    pub runs_asked: u64,
+    /// Runs done.
+    pub runs: u64,
+    /// Independent replicates.
+    pub replicates: u32,
+    /// Seed.
+    pub seed: u64,
+    /// Version of what decides sampled values.
+    pub engine: u32,
+    /// Components in the order of their Sobol dimensions.
+    pub dimensions: Vec<String>,
+}
+
+/// What sort of result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ResultKind {
+    /// A number.
+    Number,
+    /// Years or never.
+    Years,
+    /// Yes or no (its share is that of yes).
+    YesNo,
+}
+
+/// One result over the runs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// Name in the study.
+    pub name: String,
+    /// Plain name.
+    pub label: String,
+    /// Unit, "" if dimensionless.
+    pub unit: String,
+    /// Sort.
+    pub kind: ResultKind,
+    /// Base case.
+    pub base: Figure,
+    /// Share of runs below the base case's value.
+    pub base_rank: Option<f64>,
+    /// Runs behind it.
+    pub runs: u64,
+    /// Runs without a value (failed, or no single rate).
+    pub without_value: u64,
+    /// Mean; none for years-or-never with any never.
+    pub mean: Option<Estimate>,
+    /// Standard deviation; none as above.
+    pub sd: Option<f64>,
+    /// P1, P5, P10, P25, P50, P75, P90, P95, P99 (type 7 of Hyndman and Fan, 1996).
+    pub percentiles: Vec<Percentile>,
+    /// Share that is never; for kind years only.
+    pub never: Option<Share>,
+    /// Share that meets the threshold (or is yes).
+    pub success: Option<Success>,
+    /// Counts over equal classes between about P0.5 and P99.5.
+    pub histogram: Histogram,
+    /// Points (value, share of runs not above it) of the cumulative curve, at most 201, numbers only.
+    pub cumulative: Vec<(f64, f64)>,
+}
+
+/// Share of runs that meet a threshold.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Success {
+    /// Such as "at least 0 EUR" or "yes".
+    pub rule: String,
+    /// The threshold, in the result's unit; none for yes/no.
+    pub threshold: Option<f64>,
+    /// Share of runs.
+    pub share: Share,
+}
+
+/// Counts over classes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Histogram {
+    /// Edges, one more than counts.
+    pub edges: Vec<f64>,
+    /// Runs in each class.
+    pub counts: Vec<u64>,
+    /// Runs below the first edge.
+    pub below: u64,
+    /// Runs above the last edge (numbers only).
+    pub above: u64,
+    /// Runs that are never.
+    pub never: u64,
+}
+
+/// The results for one value of one choice, the other choices at base.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChoiceAnswer {
+    /// Name of the choice.
+    pub choice: String,
+    /// Plain name.
+    pub label: String,
+    /// Its value as the reader writes it, with unit.
+    pub value: String,
+    /// Whether it is the base value.
+    pub is_base: bool,
+    /// Results that depend on this choice.
+    pub results: Vec<Summary>,
+}
+
+/// Share paid back and cash by year.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PaybackBands {
+    /// Name of the payback result.
+    pub result: String,
+    /// Currency.
+    pub unit: String,
+    /// Share of runs paid back by the end of year 1, 2, ...
+    pub paid_back: Vec<Share>,
+    /// Share never paid back within the horizon.
+    pub never: Share,
+    /// Cumulative cash at the end of year 0 (outlay only), 1, 2, ...
+    pub cash: Vec<CashBand>,
+    /// Cumulative cash of a few runs, to show that no run follows an edge.
+    pub some_runs: Vec<Vec<f64>>,
+}
+
+/// Cumulative cash at the end of one year.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CashBand {
+    /// Years from the start.
+    pub year: usize,
+    /// Base case.
+    pub base: f64,
+    /// Mean over runs.
+    pub mean: f64,
+    /// P5, P10, P25, P50, P75, P90, P95.
+    pub percentiles: Vec<Percentile>,
+}
+
+/// Span of one result over each input, one at a time.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Tornado {
+    /// Name of the result.
+    pub result: String,
+    /// Plain name.
+    pub label: String,
+    /// Unit of the result.
+    pub unit: String,
+    /// Base case.
+    pub base: Figure,
+    /// Threshold of success, if the result has one.
+    pub threshold: Option<f64>,
+    /// Largest first; at a never end first of all.
+    pub rows: Vec<TornadoRow>,
+    /// How linked inputs were held, and that one at a time misses interactions.
+    pub notes: Vec<String>,
+}
+
+/// One bar.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TornadoRow {
+    /// Name of the input or path.
+    pub name: String,
+    /// Plain name.
+    pub label: String,
+    /// Unit of the input.
+    pub unit: String,
+    /// Its P10 as text with unit (of its first year for a path).
+    pub low_input: String,
+    /// Its P90 as text with unit.
+    pub high_input: String,
+    /// Result at P10.
+    pub low: Figure,
+    /// Result at P90.
+    pub high: Figure,
+    /// Result at P25 and P75 where both ends lie on one side of the base.
+    pub quartiles: Option<(Figure, Figure)>,
+    /// high - low, absolute; "at least" when an end is never.
+    pub span: f64,
+    /// An end is never, so the span is a lower bound.
+    pub span_is_lower_bound: bool,
+}
+
+/// A break-even value: a number, or no crossing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Lever {
+    /// The result crosses its threshold here.
+    At(f64),
+    /// Good at every value of the lever.
+    Always,
+    /// Good at none.
+    Never,
+}
+
+impl Serialize for Lever {
+    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Lever::At(x) => s.serialize_f64(*x),
+            Lever::Always => s.serialize_str("always"),
+            Lever::Never => s.serialize_str("never"),
+        }
+    }
+}
+
+/// Where the answer flips.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BreakEven {
+    /// Name of the lever.
+    pub of: String,
+    /// Plain name.
+    pub of_label: String,
+    /// Unit of the lever.
+    pub of_unit: String,
+    /// The lever's base value and its P10, P50, P90 as drawn, for comparison.
+    pub of_base: f64,
+    /// As above.
+    pub of_drawn: [f64; 3],
+    /// Name of the result.
+    pub result: String,
+    /// Plain name of the result.
+    pub result_label: String,
+    /// Such as "at least 0 EUR".
+    pub rule: String,
+    /// Good above the break-even value (true), below it (false), or mixed.
+    pub good_above: Option<bool>,
+    /// Whether the result is affine in the lever, so that values are exact.
+    pub exact: bool,
+    /// Runs behind it.
+    pub runs: u64,
+    /// Break-even value of the base case.
+    pub base: Lever,
+    /// P5, P10, P25, P50, P75, P90, P95 over the runs, the rest as drawn.
+    pub percentiles: Vec<(f64, Lever)>,
+    /// Lever at which 50, 80, 95 % of runs succeed, with its 95 % interval.
+    pub for_chance: Vec<ForChance>,
+    /// Share of runs good at every value.
+    pub always: f64,
+    /// Share of runs good at none.
+    pub never: f64,
+    /// Share of runs with more than one crossing in the range.
+    pub several: f64,
+    /// Range and cells of the scan where not exact, in words.
+    pub note: Option<String>,
+    /// Against another input.
+    pub curve: Option<BreakEvenCurve>,
+}
+
+/// The lever for a wanted chance of success.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ForChance {
+    /// Wanted share of runs.
+    pub chance: f64,
+    /// Lever value.
+    pub lever: Lever,
+    /// Interval.
+    pub low: Option<Lever>,
+    /// Interval.
+    pub high: Option<Lever>,
+}
+
+/// Break-even against another input, that input fixed at each point and the rest as drawn.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BreakEvenCurve {
+    /// Name of the other input.
+    pub against: String,
+    /// Plain name.
+    pub against_label: String,
+    /// Its unit.
+    pub against_unit: String,
+    /// Its points.
+    pub points: Vec<CurvePoint>,
+}
+
+/// One point of the curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CurvePoint {
+    /// Value of the other input.
+    pub at: f64,
+    /// P10 of the lever over runs.
+    pub p10: Lever,
+    /// P50.
+    pub p50: Lever,
+    /// P90.
+    pub p90: Lever,
+    /// Share good at every lever value.
+    pub always: f64,
+    /// Share good at none.
+    pub never: f64,
+}
+
+/// Asked and reached rank correlation.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Link {
+    /// First name.
+    pub first: String,
+    /// Second name.
+    pub second: String,
+    /// Asked, as rank correlation.
+    pub asked: f64,
+    /// Reached over the runs (Spearman).
+    pub reached: f64,
+}

@@ -1,0 +1,6 @@
+//! Questions asked of the runs, a file for each. Reads runs, returns answers;
+//! draws nothing, prints nothing.
+
+mod answers;
+
+pub use answers::*;

@@ -1,0 +1,6 @@
+//! (to be written)
+
+/// Runs the program.
+pub fn main() -> std::process::ExitCode {
+    std::process::ExitCode::SUCCESS
+}

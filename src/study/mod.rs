@@ -1,0 +1,5 @@
+//! The study file: schema, and reading with places.
+
+mod schema;
+
+pub use schema::*;
