@@ -9,7 +9,7 @@
 //!            -> analysis (answers: plain data)
 //!            -> chart, report, cli (readers of the answers)
 //! ```
-#![forbid(unsafe_code)]
+#![deny(unsafe_code)]
 
 pub mod analysis;
 pub mod chart;

@@ -1,1 +1,3 @@
-//! (to be written)
+//! A checked study: names resolved, workings in order, base case, trace of a figure.
+
+pub mod order;

@@ -1,0 +1,100 @@
+//! The operations of [`ops`](crate::engine::ops) over columns: plain loops
+//! that vectorise. The bits are those of the scalar forms whatever the vector
+//! width, since every value is computed by the same operations in the same
+//! order.
+
+use multiversion::multiversion;
+
+use crate::engine::ops::{self, Binary, Unary};
+
+/// Calls `$loop` with a closure for the operation that `$op` is, so that the
+/// choice is made once a column.
+macro_rules! for_binary {
+    ($op:expr, $apply:ident) => {
+        match $op {
+            Binary::Add => $apply!(Binary::Add),
+            Binary::Subtract => $apply!(Binary::Subtract),
+            Binary::Multiply => $apply!(Binary::Multiply),
+            Binary::Divide => $apply!(Binary::Divide),
+            Binary::Power => $apply!(Binary::Power),
+            Binary::Min => $apply!(Binary::Min),
+            Binary::Max => $apply!(Binary::Max),
+            Binary::Equal => $apply!(Binary::Equal),
+            Binary::NotEqual => $apply!(Binary::NotEqual),
+            Binary::Less => $apply!(Binary::Less),
+            Binary::LessEqual => $apply!(Binary::LessEqual),
+            Binary::And => $apply!(Binary::And),
+            Binary::Or => $apply!(Binary::Or),
+        }
+    };
+}
+
+/// `out[i] = op(a[i])`
+#[multiversion(targets("x86_64+avx2"))]
+pub fn unary(op: Unary, out: &mut [f64], a: &[f64]) {
+    macro_rules! apply {
+        ($op:expr) => {
+            for (o, &x) in out.iter_mut().zip(a) {
+                *o = $op.apply(x);
+            }
+        };
+    }
+    match op {
+        Unary::Negate => apply!(Unary::Negate),
+        Unary::Not => apply!(Unary::Not),
+        Unary::Abs => apply!(Unary::Abs),
+        Unary::Sqrt => apply!(Unary::Sqrt),
+        Unary::Exp => apply!(Unary::Exp),
+        Unary::Ln => apply!(Unary::Ln),
+        Unary::Floor => apply!(Unary::Floor),
+        Unary::Round => apply!(Unary::Round),
+        Unary::IsNever => apply!(Unary::IsNever),
+    }
+}
+
+/// `out[i] = op(a[i], b[i])`
+#[multiversion(targets("x86_64+avx2"))]
+pub fn binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) {
+    macro_rules! apply {
+        ($op:expr) => {
+            for ((o, &x), &y) in out.iter_mut().zip(a).zip(b) {
+                *o = $op.apply(x, y);
+            }
+        };
+    }
+    for_binary!(op, apply);
+}
+
+/// `out[i] = op(a[i], k)`
+#[multiversion(targets("x86_64+avx2"))]
+pub fn binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) {
+    macro_rules! apply {
+        ($op:expr) => {
+            for (o, &x) in out.iter_mut().zip(a) {
+                *o = $op.apply(x, k);
+            }
+        };
+    }
+    for_binary!(op, apply);
+}
+
+/// `out[i] = op(k, b[i])`
+#[multiversion(targets("x86_64+avx2"))]
+pub fn binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) {
+    macro_rules! apply {
+        ($op:expr) => {
+            for (o, &y) in out.iter_mut().zip(b) {
+                *o = $op.apply(k, y);
+            }
+        };
+    }
+    for_binary!(op, apply);
+}
+
+/// `out[i] = then[i]` where `condition[i]` is not 0, else `otherwise[i]`
+#[multiversion(targets("x86_64+avx2"))]
+pub fn select(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) {
+    for (((o, &c), &a), &b) in out.iter_mut().zip(condition).zip(then).zip(otherwise) {
+        *o = ops::select(c, a, b);
+    }
+}

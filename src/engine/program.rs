@@ -1,0 +1,515 @@
+//! The graph put in order: instructions over registers, in stages.
+//!
+//! Every leaf has a stage; a node's stage is the latest of what it reads. A
+//! stage is run once for each change of its leaves, and what later stages or
+//! the reader need of it stays in its registers. This one mechanism serves
+//! rates (constant, future, home, run) and cones (what lies between a changed
+//! input and a wanted result is the last stage; all else an earlier one).
+
+use std::sync::Arc;
+
+use crate::engine::block::{BlockOp, Runs};
+use crate::engine::graph::{Graph, Node, NodeId};
+use crate::engine::kernels;
+use crate::engine::ops::{Binary, Unary};
+
+/// How often the values of a leaf or node change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Rate {
+    /// Once for all.
+    Constant,
+    /// With each future.
+    Future,
+    /// With each home.
+    Home,
+    /// With each run.
+    Run,
+}
+
+impl Rate {
+    /// Number of rates, and so of stages in a program by rate.
+    pub const COUNT: usize = 4;
+
+    /// Stage in a program by rate. A home and a future meet only in a run.
+    pub fn stage(self) -> usize {
+        self as usize
+    }
+}
+
+/// Where a column is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Slot {
+    /// In a register.
+    Register(u32),
+    /// In a leaf.
+    Leaf(u32),
+}
+
+/// Where a wanted value is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wanted {
+    /// In a column.
+    Column(Slot),
+    /// The same in all runs.
+    Constant(f64),
+}
+
+/// One step over a block of runs.
+#[derive(Debug, Clone, Copy)]
+pub enum Instruction {
+    /// Register `0` = op of a column.
+    Unary(u32, Unary, Slot),
+    /// Register `0` = op of two columns.
+    Binary(u32, Binary, Slot, Slot),
+    /// Register `0` = op of a column and a number.
+    RightConstant(u32, Binary, Slot, f64),
+    /// Register `0` = op of a number and a column.
+    LeftConstant(u32, Binary, f64, Slot),
+    /// Register `0` = choice between two columns by a third.
+    Select(u32, Slot, Slot, Slot),
+    /// Block call.
+    Call(u32),
+}
+
+#[derive(Clone)]
+struct BlockCall {
+    op: Arc<dyn BlockOp>,
+    args: Vec<Slot>,
+    out: Vec<u32>,
+}
+
+/// A compiled graph.
+#[derive(Clone)]
+pub struct Program {
+    stages: Vec<Vec<Instruction>>,
+    calls: Vec<BlockCall>,
+    constants: Vec<(u32, f64)>,
+    n_registers: usize,
+    wanted: Vec<Wanted>,
+    leaves: Vec<u32>,
+}
+
+/// Registers and scratch for one thread.
+pub struct Frame {
+    registers: Vec<Vec<f64>>,
+    outputs: Vec<Vec<f64>>,
+    scratch: Vec<f64>,
+    block: usize,
+}
+
+impl Frame {
+    /// Runs a block can hold.
+    pub fn block(&self) -> usize {
+        self.block
+    }
+}
+
+/// Smallest and largest number of runs in a block.
+pub const BLOCK_RANGE: (usize, usize) = (32, 1024);
+
+/// Bytes that registers and leaves of a block shall fill: most of the second-level cache of one core.
+const CACHE_BYTES: usize = 512 * 1024;
+
+impl Program {
+    /// Compiles what `wanted` needs, in `n_stages` stages. `stage_of_leaf` says
+    /// after which stage's change a leaf changes; `stage_of_draws` the same
+    /// for block operations that draw.
+    pub fn compile(
+        graph: &Graph,
+        wanted: &[NodeId],
+        n_stages: usize,
+        stage_of_leaf: impl Fn(u32) -> usize,
+        stage_of_draws: usize,
+    ) -> Program {
+        let stage = stages_of(graph, n_stages, &stage_of_leaf, stage_of_draws);
+        let order = in_order(graph, wanted);
+        let uses = Uses::count(graph, &order, wanted, &stage);
+        Allocator::new(graph, uses, n_stages).emit(&order, wanted, &stage)
+    }
+
+    /// One stage: everything changes with every run.
+    pub fn of_runs(graph: &Graph, wanted: &[NodeId]) -> Program {
+        Program::compile(graph, wanted, 1, |_| 0, 0)
+    }
+
+    /// Two stages: stage 1 holds what lies between the leaves in `changed` and
+    /// `wanted`, stage 0 all else that `wanted` needs.
+    pub fn cone(graph: &Graph, changed: impl Fn(u32) -> bool, wanted: &[NodeId]) -> Program {
+        Program::compile(graph, wanted, 2, |leaf| usize::from(changed(leaf)), 0)
+    }
+
+    /// Leaves that are read, in rising order.
+    pub fn leaves(&self) -> &[u32] {
+        &self.leaves
+    }
+
+    /// Instructions of a stage.
+    pub fn stage(&self, stage: usize) -> &[Instruction] {
+        self.stages.get(stage).map_or(&[], Vec::as_slice)
+    }
+
+    /// Number of stages.
+    pub fn n_stages(&self) -> usize {
+        self.stages.len()
+    }
+
+    /// Number of registers.
+    pub fn n_registers(&self) -> usize {
+        self.n_registers
+    }
+
+    /// Where the wanted values are, in the order asked.
+    pub fn wanted(&self) -> &[Wanted] {
+        &self.wanted
+    }
+
+    /// Runs in a block so that it stays in the inner caches.
+    pub fn block_size(&self, n_leaf_columns: usize) -> usize {
+        let columns = self.n_registers + n_leaf_columns + 1;
+        let runs = CACHE_BYTES / (8 * columns);
+        let power = 1_usize << runs.max(1).ilog2();
+        power.clamp(BLOCK_RANGE.0, BLOCK_RANGE.1)
+    }
+
+    /// Registers for blocks of up to `block` runs.
+    pub fn frame(&self, block: usize) -> Frame {
+        let mut registers = vec![vec![0.0; block]; self.n_registers];
+        for &(register, value) in &self.constants {
+            registers[register as usize].fill(value);
+        }
+        Frame { registers, outputs: Vec::new(), scratch: Vec::new(), block }
+    }
+
+    /// Runs one stage for `runs`; `leaves[k]` is the column of leaf k and may be empty where no instruction reads it.
+    pub fn execute(&self, stage: usize, frame: &mut Frame, leaves: &[&[f64]], runs: Runs) {
+        let n = runs.n.min(frame.block);
+        for instruction in self.stage(stage) {
+            self.step(instruction, frame, leaves, Runs { first: runs.first, n });
+        }
+    }
+
+    fn step(&self, instruction: &Instruction, frame: &mut Frame, leaves: &[&[f64]], runs: Runs) {
+        let n = runs.n;
+        let target = match *instruction {
+            Instruction::Call(call) => return self.call(call, frame, leaves, runs),
+            Instruction::Unary(r, ..)
+            | Instruction::Binary(r, ..)
+            | Instruction::RightConstant(r, ..)
+            | Instruction::LeftConstant(r, ..)
+            | Instruction::Select(r, ..) => r as usize,
+        };
+        // The target is never an operand, so it can be lent out while they are read.
+        let mut out = std::mem::take(&mut frame.registers[target]);
+        let read = |slot| column(&frame.registers, leaves, slot, n);
+        match *instruction {
+            Instruction::Unary(_, op, a) => kernels::unary(op, &mut out[..n], read(a)),
+            Instruction::Binary(_, op, a, b) => kernels::binary(op, &mut out[..n], read(a), read(b)),
+            Instruction::RightConstant(_, op, a, k) => {
+                kernels::binary_right_constant(op, &mut out[..n], read(a), k);
+            }
+            Instruction::LeftConstant(_, op, k, b) => {
+                kernels::binary_left_constant(op, &mut out[..n], k, read(b));
+            }
+            Instruction::Select(_, c, a, b) => kernels::select(&mut out[..n], read(c), read(a), read(b)),
+            Instruction::Call(_) => {}
+        }
+        frame.registers[target] = out;
+    }
+
+    fn call(&self, index: u32, frame: &mut Frame, leaves: &[&[f64]], runs: Runs) {
+        let call = &self.calls[index as usize];
+        frame.outputs.clear();
+        for &register in &call.out {
+            frame.outputs.push(std::mem::take(&mut frame.registers[register as usize]));
+        }
+        let registers = &frame.registers;
+        let args: Vec<&[f64]> = call.args.iter().map(|&slot| column(registers, leaves, slot, runs.n)).collect();
+        call.op.evaluate(runs, &args, &mut frame.outputs, &mut frame.scratch);
+        for (&register, column) in call.out.iter().zip(frame.outputs.drain(..)) {
+            frame.registers[register as usize] = column;
+        }
+    }
+
+    /// Column of a wanted value after its stage has run; a constant has none.
+    pub fn wanted_column<'a>(
+        &self,
+        index: usize,
+        frame: &'a Frame,
+        leaves: &[&'a [f64]],
+        n: usize,
+    ) -> Result<&'a [f64], f64> {
+        match self.wanted[index] {
+            Wanted::Column(slot) => Ok(column(&frame.registers, leaves, slot, n)),
+            Wanted::Constant(value) => Err(value),
+        }
+    }
+
+    /// Copies a wanted value into `out`.
+    pub fn copy_wanted(&self, index: usize, frame: &Frame, leaves: &[&[f64]], out: &mut [f64]) {
+        match self.wanted_column(index, frame, leaves, out.len()) {
+            Ok(column) => out.copy_from_slice(column),
+            Err(value) => out.fill(value),
+        }
+    }
+}
+
+fn column<'a>(registers: &'a [Vec<f64>], leaves: &[&'a [f64]], slot: Slot, n: usize) -> &'a [f64] {
+    match slot {
+        Slot::Register(r) => &registers[r as usize][..n],
+        Slot::Leaf(leaf) => &leaves[leaf as usize][..n],
+    }
+}
+
+fn stages_of(
+    graph: &Graph,
+    n_stages: usize,
+    stage_of_leaf: &impl Fn(u32) -> usize,
+    stage_of_draws: usize,
+) -> Vec<usize> {
+    let last = n_stages.saturating_sub(1);
+    let mut stage = vec![0; graph.len()];
+    for i in 0..graph.len() {
+        let id = NodeId(i as u32);
+        let of_operands = graph.operands(id).as_slice().iter().map(|o| stage[o.index()]).max().unwrap_or(0);
+        stage[i] = match graph.node(id) {
+            Node::Leaf(leaf) => stage_of_leaf(leaf).min(last),
+            Node::Output(call, _) if graph.call(call).op.draws() => of_operands.max(stage_of_draws),
+            _ => of_operands,
+        };
+    }
+    stage
+}
+
+/// Nodes that `wanted` needs, operands first, each as late as possible before its first use.
+fn in_order(graph: &Graph, wanted: &[NodeId]) -> Vec<NodeId> {
+    let mut order = Vec::new();
+    let mut seen = vec![false; graph.len()];
+    let mut stack: Vec<(NodeId, usize)> = Vec::new();
+    for &root in wanted {
+        if !seen[root.index()] {
+            seen[root.index()] = true;
+            stack.push((root, 0));
+        }
+        while let Some((id, next)) = stack.pop() {
+            let operands = graph.operands(id);
+            match operands.as_slice().get(next) {
+                Some(&operand) => {
+                    stack.push((id, next + 1));
+                    if !seen[operand.index()] {
+                        seen[operand.index()] = true;
+                        stack.push((operand, 0));
+                    }
+                }
+                None => order.push(id),
+            }
+        }
+    }
+    order
+}
+
+/// How often each node is still to be read, and which must stay.
+struct Uses {
+    left: Vec<u32>,
+    stays: Vec<bool>,
+}
+
+impl Uses {
+    fn count(graph: &Graph, order: &[NodeId], wanted: &[NodeId], stage: &[usize]) -> Uses {
+        let mut left = vec![0_u32; graph.len()];
+        let mut stays = vec![false; graph.len()];
+        let mut call_seen = vec![false; graph.n_calls()];
+        for &id in order {
+            // All outputs of a call read its operands once.
+            if let Node::Output(call, _) = graph.node(id) {
+                if std::mem::replace(&mut call_seen[call as usize], true) {
+                    continue;
+                }
+            }
+            for operand in graph.operands(id).as_slice() {
+                left[operand.index()] += 1;
+                stays[operand.index()] |= stage[operand.index()] != stage[id.index()];
+            }
+        }
+        for id in wanted {
+            stays[id.index()] = true;
+        }
+        Uses { left, stays }
+    }
+}
+
+struct Allocator<'a> {
+    graph: &'a Graph,
+    uses: Uses,
+    slots: Vec<Option<Slot>>,
+    free: Vec<Vec<u32>>,
+    stages: Vec<Vec<Instruction>>,
+    calls: Vec<BlockCall>,
+    call_done: Vec<bool>,
+    constants: Vec<(u32, f64)>,
+    leaves: Vec<u32>,
+    n_registers: u32,
+}
+
+impl<'a> Allocator<'a> {
+    fn new(graph: &'a Graph, uses: Uses, n_stages: usize) -> Self {
+        Allocator {
+            graph,
+            uses,
+            slots: vec![None; graph.len()],
+            free: vec![Vec::new(); n_stages],
+            stages: vec![Vec::new(); n_stages],
+            calls: Vec::new(),
+            call_done: vec![false; graph.n_calls()],
+            constants: Vec::new(),
+            leaves: Vec::new(),
+            n_registers: 0,
+        }
+    }
+
+    fn emit(mut self, order: &[NodeId], wanted: &[NodeId], stage: &[usize]) -> Program {
+        for &id in order {
+            self.emit_node(id, stage[id.index()], stage);
+        }
+        let places = wanted
+            .iter()
+            .map(|&id| match self.graph.as_constant(id) {
+                Some(value) => Wanted::Constant(value),
+                None => Wanted::Column(self.slot(id)),
+            })
+            .collect();
+        self.leaves.sort_unstable();
+        Program {
+            stages: self.stages,
+            calls: self.calls,
+            constants: self.constants,
+            n_registers: self.n_registers as usize,
+            wanted: places,
+            leaves: self.leaves,
+        }
+    }
+
+    fn emit_node(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
+        let instruction = match self.graph.node(id) {
+            Node::Constant(_) => return,
+            Node::Leaf(leaf) => {
+                self.slots[id.index()] = Some(Slot::Leaf(leaf));
+                self.leaves.push(leaf);
+                return;
+            }
+            Node::Output(call, _) => {
+                if !std::mem::replace(&mut self.call_done[call as usize], true) {
+                    self.emit_call(call, stage, stages);
+                }
+                return;
+            }
+            Node::Unary(op, a) => {
+                let target = self.fresh(stage);
+                (target, Instruction::Unary(target, op, self.slot(a)))
+            }
+            Node::Binary(op, a, b) => {
+                let target = self.fresh(stage);
+                (target, self.binary(target, op, a, b))
+            }
+            Node::Select(c, a, b) => {
+                let target = self.fresh(stage);
+                (target, Instruction::Select(target, self.slot(c), self.slot(a), self.slot(b)))
+            }
+        };
+        self.slots[id.index()] = Some(Slot::Register(instruction.0));
+        self.stages[stage].push(instruction.1);
+        self.release_operands(id, stage, stages);
+    }
+
+    fn binary(&mut self, target: u32, op: Binary, a: NodeId, b: NodeId) -> Instruction {
+        match (self.graph.as_constant(a), self.graph.as_constant(b)) {
+            (_, Some(k)) => Instruction::RightConstant(target, op, self.slot(a), k),
+            (Some(k), None) => Instruction::LeftConstant(target, op, k, self.slot(b)),
+            (None, None) => Instruction::Binary(target, op, self.slot(a), self.slot(b)),
+        }
+    }
+
+    fn emit_call(&mut self, call: u32, stage: usize, stages: &[usize]) {
+        let Call { op, args } = self.graph.call(call).clone();
+        let slots: Vec<Slot> = args.iter().map(|&arg| self.slot(arg)).collect();
+        let out: Vec<u32> = (0..op.outputs()).map(|_| self.fresh(stage)).collect();
+        // Outputs that nothing reads keep a register of their own; they are few.
+        for id in self.outputs_of(call) {
+            if let Node::Output(_, k) = self.graph.node(id) {
+                self.slots[id.index()] = out.get(k as usize).map(|&r| Slot::Register(r));
+            }
+        }
+        self.stages[stage].push(Instruction::Call(self.calls.len() as u32));
+        self.calls.push(BlockCall { op, args: slots, out });
+        for arg in args {
+            self.release(arg, stage, stages);
+        }
+    }
+
+    fn outputs_of(&self, call: u32) -> Vec<NodeId> {
+        (0..self.graph.len() as u32)
+            .map(NodeId)
+            .filter(|&id| matches!(self.graph.node(id), Node::Output(c, _) if c == call))
+            .collect()
+    }
+
+    fn release_operands(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
+        let graph = self.graph;
+        for &operand in graph.operands(id).as_slice() {
+            self.release(operand, stage, stages);
+        }
+    }
+
+    /// One use of `id` is done; its register is free for this stage when it was the last.
+    fn release(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
+        let left = &mut self.uses.left[id.index()];
+        *left = left.saturating_sub(1);
+        let done = *left == 0 && !self.uses.stays[id.index()] && stages[id.index()] == stage;
+        if let (true, Some(Slot::Register(register))) = (done, self.slots[id.index()]) {
+            if self.graph.as_constant(id).is_none() {
+                self.free[stage].push(register);
+            }
+        }
+    }
+
+    /// A register that nothing in this stage reads any more. Registers of one
+    /// stage are not lent to another: a stage may run again by itself.
+    fn fresh(&mut self, stage: usize) -> u32 {
+        self.free[stage].pop().unwrap_or_else(|| {
+            self.n_registers += 1;
+            self.n_registers - 1
+        })
+    }
+
+    /// Column of a node; a constant gets a register filled once.
+    fn slot(&mut self, id: NodeId) -> Slot {
+        if let Some(slot) = self.slots[id.index()] {
+            return slot;
+        }
+        let register = self.n_registers;
+        self.n_registers += 1;
+        self.constants.push((register, self.graph.as_constant(id).unwrap_or(f64::NAN)));
+        self.slots[id.index()] = Some(Slot::Register(register));
+        Slot::Register(register)
+    }
+}
+
+use crate::engine::graph::Call;
+
+impl std::fmt::Display for Program {
+    /// One line an instruction.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for (k, stage) in self.stages.iter().enumerate() {
+            writeln!(f, "stage {k}: {} instructions", stage.len())?;
+            for instruction in stage {
+                match instruction {
+                    Instruction::Call(call) => {
+                        let call = &self.calls[*call as usize];
+                        writeln!(f, "  {} of {} columns -> {} columns", call.op.key(), call.args.len(), call.out.len())?;
+                    }
+                    other => writeln!(f, "  {other:?}")?,
+                }
+            }
+        }
+        writeln!(f, "{} registers, {} leaves", self.n_registers, self.leaves.len())
+    }
+}
