@@ -2,6 +2,9 @@
 //! and scratch of their own: cash-flow functions, renewals, and whatever steps
 //! through time inside one operation.
 
+/// Number from which a "run" is the base case: operations that draw then take base values.
+pub const BASE_RUN: u64 = 1 << 62;
+
 /// The runs a block operation works on.
 #[derive(Debug, Clone, Copy)]
 pub struct Runs {
@@ -9,6 +12,18 @@ pub struct Runs {
     pub first: u64,
     /// How many.
     pub n: usize,
+}
+
+impl Runs {
+    /// `n` columns that are all the base case, each perhaps with other leaves.
+    pub fn of_base_case(n: usize) -> Self {
+        Runs { first: BASE_RUN, n }
+    }
+
+    /// Whether they are the base case.
+    pub fn are_base_case(self) -> bool {
+        self.first >= BASE_RUN
+    }
 }
 
 /// An operation over whole columns. It must be a pure function of the run's

@@ -1,3 +1,14 @@
-//! A checked study: names resolved, workings in order, base case, trace of a figure.
+//! A checked study: names resolved, units, kinds and shapes checked, workings
+//! in order. From here on nothing of the study can be wrong; what the engine
+//! runs and what a trace shows are both made from it.
 
+pub mod base;
+pub mod cash;
+mod check;
+mod items;
+pub mod lower;
 pub mod order;
+pub mod trace;
+
+pub use check::check;
+pub use items::*;

@@ -1,0 +1,315 @@
+//! A checked study as nodes of the engine's graph: every value of every
+//! working (each month, each year) is a node of its own. Units are gone: all
+//! values are in base units.
+//!
+//! Several settings of one study (a choice at its other values, an
+//! alternative) are laid into one graph; what they share is computed once.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::diagnostic::{Diagnostic, Span};
+use crate::engine::graph::{Graph, NodeId};
+use crate::engine::ops::{Binary, Unary};
+use crate::engine::run::LeafSource;
+use crate::formula::ast::{BinaryOp, UnaryOp};
+use crate::formula::types::{Shape, Typed, TypedNode};
+use crate::model::functions;
+use crate::model::{InputValue, Model};
+use crate::sampling::Plan;
+
+/// How a study is laid into the graph.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Setting {
+    /// Values (in the input's unit; labels as their index) that stand in place of the base value of known inputs and
+    /// choices.
+    pub values: BTreeMap<String, f64>,
+}
+
+/// The values of all names under one setting.
+#[derive(Debug, Clone, Default)]
+pub struct Sheet {
+    values: BTreeMap<String, (Shape, Vec<Option<NodeId>>)>,
+}
+
+impl Sheet {
+    /// Nodes of `name`, in the order of its shape.
+    pub fn nodes(&self, name: &str) -> Vec<NodeId> {
+        self.values.get(name).map_or_else(Vec::new, |(_, lanes)| lanes.iter().filter_map(|&id| id).collect())
+    }
+}
+
+/// A study being laid into a graph.
+pub struct Lowering<'m> {
+    model: &'m Model,
+    plan: &'m Plan,
+    /// The nodes.
+    pub graph: Graph,
+    /// Source of each leaf: first the columns of the plan, then what is held.
+    pub leaves: Vec<LeafSource>,
+    free: BTreeMap<String, u32>,
+    renewals: BTreeMap<String, Arc<crate::model::cash::Failures>>,
+}
+
+/// The state of one working's formula being laid: the sheet so far and where the formula stands.
+pub(super) struct Laying<'a, 'm> {
+    pub(super) low: &'a mut Lowering<'m>,
+    pub(super) sheet: &'a Sheet,
+    /// Running sums already laid, by the place of the tree node and the index.
+    pub(super) running: BTreeMap<(usize, usize), NodeId>,
+}
+
+impl<'m> Lowering<'m> {
+    /// Nothing laid yet. Known inputs in `free` become leaves (held at their
+    /// base values) so that they can be moved without laying anew; drawn
+    /// inputs and paths always are.
+    pub fn new(model: &'m Model, plan: &'m Plan, free: &BTreeSet<String>) -> Self {
+        let mut leaves: Vec<LeafSource> = (0..plan.columns().len()).map(LeafSource::Drawn).collect();
+        let mut free_leaves = BTreeMap::new();
+        for input in model.inputs.iter().filter(|i| !i.is_drawn() && i.base.len() == 1) {
+            if free.contains(&input.about.name) {
+                free_leaves.insert(input.about.name.clone(), leaves.len() as u32);
+                leaves.push(LeafSource::Held(input.base[0]));
+            }
+        }
+        for path in &model.paths {
+            let start = format!("{}.start", path.about.name);
+            let drawn = plan.columns().iter().any(|c| c.name == start);
+            if free.contains(&path.about.name) && !drawn {
+                free_leaves.insert(start, leaves.len() as u32);
+                leaves.push(LeafSource::Held(path.start));
+            }
+        }
+        Lowering { model, plan, graph: Graph::new(), leaves, free: free_leaves, renewals: BTreeMap::new() }
+    }
+
+    /// The leaf that holds `name` (an input, or `PATH.start`), if it is one.
+    pub fn leaf(&self, name: &str) -> Option<u32> {
+        let drawn = self.plan.columns().iter().position(|c| c.name == name && c.lane == 0);
+        drawn.map(|k| k as u32).or_else(|| self.free.get(name).copied())
+    }
+
+    /// Leaves of `PATH.course`, by year.
+    pub fn course_leaves(&self, path: &str) -> Vec<u32> {
+        let name = format!("{path}.course");
+        let columns = self.plan.columns().iter().enumerate();
+        columns.filter(|(_, c)| c.name == name).map(|(k, _)| k as u32).collect()
+    }
+
+    /// Lays all names under `setting`.
+    ///
+    /// # Errors
+    /// A working reads a year that is not yet known.
+    pub fn lay(&mut self, setting: &Setting) -> Result<Sheet, Diagnostic> {
+        let mut sheet = Sheet::default();
+        self.lay_inputs(setting, &mut sheet);
+        self.lay_paths(&mut sheet);
+        for group in &self.model.groups {
+            for &k in &group.members {
+                let working = &self.model.workings[k];
+                let lanes = vec![None; working.shape().len(self.model.years)];
+                sheet.values.insert(working.about.name.clone(), (working.shape(), lanes));
+            }
+            if group.by_year {
+                self.lay_by_year(&group.members, &mut sheet)?;
+            } else {
+                for &k in &group.members {
+                    let n = self.model.workings[k].shape().len(self.model.years);
+                    self.lay_working(k, 0..n, &mut sheet)?;
+                }
+            }
+        }
+        Ok(sheet)
+    }
+
+    fn lay_by_year(&mut self, members: &[usize], sheet: &mut Sheet) -> Result<(), Diagnostic> {
+        for year in 0..self.model.years {
+            for &k in members {
+                let range = match self.model.workings[k].shape() {
+                    Shape::Yearly => year..year + 1,
+                    Shape::MonthlyByYearly => 12 * year..12 * year + 12,
+                    Shape::Single if year == 0 => 0..1,
+                    Shape::Monthly if year == 0 => 0..12,
+                    _ => continue,
+                };
+                self.lay_working(k, range, sheet)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn lay_working(&mut self, k: usize, range: std::ops::Range<usize>, sheet: &mut Sheet) -> Result<(), Diagnostic> {
+        let model = self.model;
+        let working = &model.workings[k];
+        let mut laid = Vec::with_capacity(range.len());
+        {
+            let mut laying = Laying { low: self, sheet, running: BTreeMap::new() };
+            for index in range.clone() {
+                laid.push(laying.value(&working.formula, index)?);
+            }
+        }
+        if let Some((_, lanes)) = sheet.values.get_mut(&working.about.name) {
+            for (lane, id) in lanes[range].iter_mut().zip(laid) {
+                *lane = Some(id);
+            }
+        }
+        Ok(())
+    }
+
+    fn lay_inputs(&mut self, setting: &Setting, sheet: &mut Sheet) {
+        let model = self.model;
+        for input in &model.inputs {
+            let name = &input.about.name;
+            let lanes = match (&input.value, setting.values.get(name)) {
+                (InputValue::Drawn(_), _) => {
+                    let leaf = self.leaf(name).unwrap_or(u32::MAX);
+                    vec![self.scaled_leaf(leaf, input.unit.scale)]
+                }
+                (_, Some(&value)) => vec![self.graph.constant(value * input.unit.scale)],
+                _ => match self.free.get(name).copied() {
+                    Some(leaf) => vec![self.scaled_leaf(leaf, input.unit.scale)],
+                    None => input.base.iter().map(|v| self.graph.constant(v * input.unit.scale)).collect(),
+                },
+            };
+            let lanes = lanes.into_iter().map(Some).collect();
+            sheet.values.insert(name.clone(), (input.ty.shape, lanes));
+        }
+    }
+
+    fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
+        let leaf = self.graph.leaf(leaf);
+        let scale = self.graph.constant(scale);
+        self.graph.times(leaf, scale)
+    }
+
+    fn lay_paths(&mut self, sheet: &mut Sheet) {
+        let model = self.model;
+        for path in &model.paths {
+            let name = &path.about.name;
+            let start_name = format!("{name}.start");
+            let start = match self.leaf(&start_name) {
+                Some(leaf) => self.scaled_leaf(leaf, path.unit.scale),
+                None => self.graph.constant(path.start * path.unit.scale),
+            };
+            let mut lanes = Vec::with_capacity(model.years);
+            for leaf in self.course_leaves(name) {
+                let course = self.graph.leaf(leaf);
+                let value = self.graph.times(start, course);
+                lanes.push(Some(self.within(value, path.floor, path.ceiling, path.unit.scale)));
+            }
+            sheet.values.insert(start_name, (Shape::Single, vec![Some(start)]));
+            sheet.values.insert(name.clone(), (Shape::Yearly, lanes));
+        }
+    }
+
+    fn within(&mut self, mut value: NodeId, floor: Option<f64>, ceiling: Option<f64>, scale: f64) -> NodeId {
+        if let Some(floor) = floor {
+            let floor = self.graph.constant(floor * scale);
+            value = self.graph.binary(Binary::Max, value, floor);
+        }
+        if let Some(ceiling) = ceiling {
+            let ceiling = self.graph.constant(ceiling * scale);
+            value = self.graph.binary(Binary::Min, value, ceiling);
+        }
+        value
+    }
+
+    /// Renewals of the drawn life `name`.
+    pub(super) fn failures(&mut self, name: &str) -> Arc<crate::model::cash::Failures> {
+        let years = self.model.years;
+        let input = self.model.inputs.iter().find(|i| i.about.name == name);
+        let scale = input.map_or(1.0, |i| i.unit.scale);
+        let base = input.and_then(|i| i.base.first().copied()).unwrap_or(f64::NAN);
+        let plan = self.plan;
+        let made = self.renewals.entry(name.to_owned()).or_insert_with(|| {
+            let renewals = Arc::new(plan.renewals(name));
+            Arc::new(crate::model::cash::Failures { name: name.to_owned(), renewals, scale, base, years })
+        });
+        Arc::clone(made)
+    }
+}
+
+impl Laying<'_, '_> {
+    /// Years of the horizon.
+    pub(super) fn years(&self) -> usize {
+        self.low.model.years
+    }
+
+    /// Node of value `index` of `tree`, counted in the tree's own shape.
+    pub(super) fn value(&mut self, tree: &Typed, index: usize) -> Result<NodeId, Diagnostic> {
+        let shape = tree.ty.shape;
+        match &tree.node {
+            TypedNode::Constant(value) => Ok(self.low.graph.constant(*value)),
+            TypedNode::Name(name) => self.named(name, index, &tree.span),
+            TypedNode::Unary(op, a) => {
+                let a = self.value(a, a.ty.shape.lane(index, shape))?;
+                let op = match op {
+                    UnaryOp::Negate => Unary::Negate,
+                    UnaryOp::Not => Unary::Not,
+                };
+                Ok(self.low.graph.unary(op, a))
+            }
+            TypedNode::Binary(op, a, b) => {
+                let left = self.value(a, a.ty.shape.lane(index, shape))?;
+                let right = self.value(b, b.ty.shape.lane(index, shape))?;
+                Ok(self.binary(*op, left, right))
+            }
+            TypedNode::Call { function, args } => functions::lay(self, function, args, tree, index),
+        }
+    }
+
+    fn binary(&mut self, op: BinaryOp, a: NodeId, b: NodeId) -> NodeId {
+        let graph = &mut self.low.graph;
+        match op {
+            BinaryOp::Or => graph.binary(Binary::Or, a, b),
+            BinaryOp::And => graph.binary(Binary::And, a, b),
+            BinaryOp::Equal => graph.binary(Binary::Equal, a, b),
+            BinaryOp::NotEqual => graph.binary(Binary::NotEqual, a, b),
+            BinaryOp::Less => graph.binary(Binary::Less, a, b),
+            BinaryOp::LessEqual => graph.binary(Binary::LessEqual, a, b),
+            BinaryOp::Greater => graph.binary(Binary::Less, b, a),
+            BinaryOp::GreaterEqual => graph.binary(Binary::LessEqual, b, a),
+            BinaryOp::Add => graph.binary(Binary::Add, a, b),
+            BinaryOp::Subtract => graph.binary(Binary::Subtract, a, b),
+            BinaryOp::Multiply => graph.binary(Binary::Multiply, a, b),
+            BinaryOp::Divide => graph.binary(Binary::Divide, a, b),
+            BinaryOp::Power => self.power(a, b),
+        }
+    }
+
+    /// Whole powers from 2 to 16 are defined as products from the left: exact for squares, and they vectorise.
+    fn power(&mut self, a: NodeId, b: NodeId) -> NodeId {
+        let graph = &mut self.low.graph;
+        match graph.as_constant(b) {
+            Some(n) if n.fract() == 0.0 && (2.0..=16.0).contains(&n) => {
+                (1..n as usize).fold(a, |product, _| graph.binary(Binary::Multiply, product, a))
+            }
+            _ => graph.binary(Binary::Power, a, b),
+        }
+    }
+
+    fn named(&mut self, name: &str, index: usize, span: &Span) -> Result<NodeId, Diagnostic> {
+        if let Some(value) = self.clock(name, index) {
+            return Ok(self.low.graph.constant(value));
+        }
+        let known = self.sheet.values.get(name).and_then(|(_, lanes)| lanes.get(index).copied().flatten());
+        known.ok_or_else(|| {
+            Diagnostic::error("year-not-known", format!("`{name}` is read for a year that is not yet known"))
+                .at(span.clone(), "needs years that themselves hang on this formula")
+                .hint("inside a loop through `previous`, read values of the same year or of the year before only")
+        })
+    }
+
+    fn clock(&self, word: &str, index: usize) -> Option<f64> {
+        match word {
+            "year" => Some(index as f64),
+            "month" => Some(index as f64 + 1.0),
+            "calendar_year" => Some(self.low.model.first_year as f64 + index as f64),
+            "days_in_month" => Some(DAYS_IN_MONTH[index % 12] / 365.0),
+            _ => None,
+        }
+    }
+}
+
+/// Days of the months of a year of 365 days.
+pub const DAYS_IN_MONTH: [f64; 12] = [31.0, 28.0, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];

@@ -1,0 +1,184 @@
+//! Formulas of workings and results: parsed, put in order, checked.
+
+use std::collections::BTreeSet;
+
+use crate::diagnostic::{Diagnostic, Spanned};
+use crate::formula::ast::Expr;
+use crate::formula::types::{Kind, Shape, Type};
+use crate::formula::{self};
+use crate::model::names::KnownNames;
+use crate::model::order::{self, Group, Reads};
+use crate::model::{About, Working};
+use crate::study;
+use crate::units::{Unit, UnitTable};
+
+/// The workings of a study, checked, with the groups in which they are computed.
+pub(super) fn check(
+    defs: &[&study::Working],
+    names: &mut KnownNames,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<(Vec<Working>, Vec<Group>)> {
+    let trees: Vec<Option<Expr>> = defs
+        .iter()
+        .map(|def| {
+            let (tree, errors) = formula::parse(&def.formula.value, def.formula.span.start);
+            found.extend(errors);
+            tree
+        })
+        .collect();
+    let declared: Vec<Option<Unit>> = defs.iter().map(|def| unit_of(def.unit.as_ref(), units, found)).collect();
+    let groups = match order::groups(&reads(defs, &trees)) {
+        Ok(groups) => groups,
+        Err(cycle) => {
+            found.push(cycle_error(defs, &cycle));
+            return None;
+        }
+    };
+    let mut checked: Vec<Option<Working>> = defs.iter().map(|_| None).collect();
+    let mut broken: BTreeSet<String> = BTreeSet::new();
+    for group in &groups {
+        expect_types(defs, &declared, group, names);
+        for &k in &group.members {
+            let made = trees[k].as_ref().and_then(|tree| check_one(defs[k], tree, declared[k].as_ref(), names, units, &mut broken, found));
+            match made {
+                Some(working) => {
+                    names.types.insert(defs[k].name.value.clone(), working.formula.ty.clone());
+                    checked[k] = Some(working);
+                }
+                None => {
+                    broken.insert(defs[k].name.value.clone());
+                }
+            }
+        }
+    }
+    let workings: Vec<Working> = checked.into_iter().collect::<Option<_>>()?;
+    Some((workings, groups))
+}
+
+/// The unit written, or that of plain numbers.
+pub(super) fn unit_of(written: Option<&Spanned<String>>, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Unit> {
+    let Some(text) = written else { return Some(Unit::plain()) };
+    match units.parse(&text.value) {
+        Ok(unit) => Some(unit),
+        Err(error) => {
+            found.push(error.diagnostic(inside_quotes(text)));
+            None
+        }
+    }
+}
+
+/// Where the text of a quoted value begins.
+fn inside_quotes(text: &Spanned<String>) -> usize {
+    let spare = (text.span.end - text.span.start).saturating_sub(text.value.len());
+    text.span.start + spare / 2
+}
+
+fn reads(defs: &[&study::Working], trees: &[Option<Expr>]) -> Vec<Reads> {
+    let index = |name: &str| defs.iter().position(|def| def.name.value == name);
+    let by_name: std::collections::BTreeMap<&str, usize> =
+        defs.iter().enumerate().map(|(k, def)| (def.name.value.as_str(), k)).collect();
+    debug_assert!(defs.len() < 2 || index(&defs[0].name.value) == Some(0));
+    trees
+        .iter()
+        .map(|tree| {
+            let mut reads = Reads::default();
+            for reference in tree.iter().flat_map(formula::references) {
+                if let Some(&k) = by_name.get(reference.name.as_str()) {
+                    let list = if reference.last_year { &mut reads.last_year } else { &mut reads.now };
+                    if !list.contains(&k) {
+                        list.push(k);
+                    }
+                }
+            }
+            reads
+        })
+        .collect()
+}
+
+fn cycle_error(defs: &[&study::Working], cycle: &[usize]) -> Diagnostic {
+    let mut chain: Vec<&str> = cycle.iter().map(|&k| defs[k].name.value.as_str()).collect();
+    chain.extend(chain.first().copied());
+    let mut error = Diagnostic::error("cycle", format!("these workings read each other in a circle: {}", chain.join(" -> ")));
+    let mut places = cycle.iter().map(|&k| defs[k].formula.span.clone());
+    if let Some(first) = places.next() {
+        error = error.at(first, "the circle passes here");
+    }
+    for place in places.take(4) {
+        error = error.also(place, "and here");
+    }
+    error.hint("`previous(x, start)` reads last year's value: the only way to refer back")
+}
+
+/// Workings that read their own last year have the type that their declared unit says, by year.
+fn expect_types(defs: &[&study::Working], declared: &[Option<Unit>], group: &Group, names: &mut KnownNames) {
+    if !group.by_year {
+        return;
+    }
+    for &k in &group.members {
+        let plain = Unit::plain();
+        let unit = declared[k].as_ref().unwrap_or(&plain);
+        let kind = Kind::Number { dimension: unit.dimension, point: unit.point };
+        names.types.insert(defs[k].name.value.clone(), Type { kind, shape: Shape::Yearly });
+    }
+}
+
+fn check_one(
+    def: &study::Working,
+    tree: &Expr,
+    declared: Option<&Unit>,
+    names: &mut KnownNames,
+    units: &UnitTable,
+    broken: &mut BTreeSet<String>,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Working> {
+    // What reads a broken working would only repeat its error.
+    if formula::references(tree).iter().any(|r| broken.contains(&r.name)) {
+        return None;
+    }
+    let typed = formula::check(tree, names, units, found)?;
+    let declared = declared?;
+    let span = def.unit.as_ref().map_or(&def.name.span, |unit| &unit.span);
+    let before = found.len();
+    formula::check_declared(&typed, def.unit.as_ref().map(|_| declared), span, units, found);
+    if found.len() > before {
+        return None;
+    }
+    if let Some(expected) = names.types.get(&def.name.value) {
+        if expected.shape != typed.ty.shape {
+            found.push(shape_of_loop(def));
+            return None;
+        }
+    }
+    Some(Working {
+        about: about(&def.name, &def.about),
+        unit: if typed.ty.kind == Kind::Years { years_unit(units, declared) } else { declared.clone() },
+        text: def.formula.value.clone(),
+        span: def.formula.span.clone(),
+        formula: typed,
+    })
+}
+
+fn shape_of_loop(def: &study::Working) -> Diagnostic {
+    let name = &def.name.value;
+    Diagnostic::error("loop-shape", format!("`{name}` reads its own last year, so it must have one value a year"))
+        .at(def.formula.span.clone(), "this is not by year")
+        .hint("reduce months with `sum_months` or `mean_months`")
+}
+
+/// Years are shown in years whatever is declared.
+fn years_unit(units: &UnitTable, declared: &Unit) -> Unit {
+    units.parse("yr").unwrap_or_else(|_| declared.clone())
+}
+
+/// What the reader is told; a name without a label is read with spaces.
+pub(super) fn about(name: &Spanned<String>, about: &study::ForReader) -> About {
+    let text = |field: &Option<Spanned<String>>| field.as_ref().map(|f| f.value.clone());
+    About {
+        name: name.value.clone(),
+        label: text(&about.label).unwrap_or_else(|| name.value.replace('_', " ")),
+        note: text(&about.note),
+        source: text(&about.source),
+        span: name.span.clone(),
+    }
+}
