@@ -14,6 +14,33 @@ pub struct Type {
     pub shape: Shape,
 }
 
+impl Type {
+    /// A number, not a point on the temperature scale.
+    pub fn number(dimension: Dimension, shape: Shape) -> Type {
+        Type { kind: Kind::Number { dimension, point: false }, shape }
+    }
+
+    /// A temperature in degC.
+    pub fn point(shape: Shape) -> Type {
+        Type { kind: Kind::Number { dimension: Dimension::TEMPERATURE, point: true }, shape }
+    }
+
+    /// A number without dimension.
+    pub fn plain(shape: Shape) -> Type {
+        Type::number(Dimension::NONE, shape)
+    }
+
+    /// Yes or no.
+    pub fn yes_no(shape: Shape) -> Type {
+        Type { kind: Kind::YesNo, shape }
+    }
+
+    /// A number of years or never.
+    pub fn years(shape: Shape) -> Type {
+        Type { kind: Kind::Years, shape }
+    }
+}
+
 /// What sort of value.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Kind {
@@ -46,6 +73,26 @@ pub enum Shape {
 }
 
 impl Shape {
+    /// In words: "single", "by month", "by year", "by month and year".
+    pub fn words(self) -> &'static str {
+        match self {
+            Shape::Single => "single",
+            Shape::Monthly => "by month",
+            Shape::Yearly => "by year",
+            Shape::MonthlyByYearly => "by month and year",
+        }
+    }
+
+    /// Whether it has an axis of months.
+    pub fn has_months(self) -> bool {
+        matches!(self, Shape::Monthly | Shape::MonthlyByYearly)
+    }
+
+    /// Whether it has an axis of years.
+    pub fn has_years(self) -> bool {
+        matches!(self, Shape::Yearly | Shape::MonthlyByYearly)
+    }
+
     /// Number of values.
     pub fn len(self, years: usize) -> usize {
         match self {

@@ -1,0 +1,594 @@
+//! Checks names, kinds, units and shapes of a tree, and turns its numbers into base units.
+//! All errors are gathered: a part that fails does not hide the errors of the others.
+
+use super::ast::{BinaryOp, Expr, Node, UnaryOp};
+use super::functions::{self, Call, FunctionOp};
+use super::printer::sign;
+use super::suggestion::nearest;
+use super::types::{Kind, Shape, Type, Typed, TypedNode};
+use crate::diagnostic::{Diagnostic, Span};
+use crate::units::{Dimension, Unit, UnitTable};
+
+/// What a formula may refer to.
+pub trait Names {
+    /// Type of an input, path, working or result; dotted names (`gas_price.start`) included, clock words not.
+    fn type_of(&self, name: &str) -> Option<Type>;
+    /// Names to choose from when one is misspelt.
+    fn suggestions(&self) -> Vec<String>;
+    /// Length of the horizon.
+    fn years(&self) -> usize;
+    /// Whether it is an input with a distribution, of which a fresh draw can be taken.
+    fn is_drawn(&self, name: &str) -> bool;
+}
+
+/// Clock words; they are never names of inputs or workings.
+pub const CLOCK_WORDS: [&str; 4] = ["year", "month", "calendar_year", "days_in_month"];
+
+/// Words that cannot be the name of anything in a study.
+pub const RESERVED: [&str; 10] =
+    ["and", "or", "not", "if", "yes", "no", "year", "month", "calendar_year", "days_in_month"];
+
+/// Type of a clock word: `year` counts from 0, `month` from 1, both plain like `calendar_year`;
+/// `days_in_month` (31 28 31 ..., 365 together) is a time.
+pub fn clock_type(word: &str) -> Option<Type> {
+    match word {
+        "year" | "calendar_year" => Some(Type::plain(Shape::Yearly)),
+        "month" => Some(Type::plain(Shape::Monthly)),
+        "days_in_month" => Some(Type::number(Dimension::TIME, Shape::Monthly)),
+        _ => None,
+    }
+}
+
+/// Checks `expr`; none when something is wrong, and `diagnostics` then says what.
+pub fn check(
+    expr: &Expr,
+    names: &dyn Names,
+    units: &UnitTable,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<Typed> {
+    Checker { names, units, diagnostics }.expr(expr, None)
+}
+
+/// A name in a formula.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reference {
+    /// The name.
+    pub name: String,
+    /// Where it stands.
+    pub span: Span,
+    /// Within the first argument of `previous`: it looks at last year, so it makes no cycle.
+    pub last_year: bool,
+}
+
+/// All names that a formula reads, in the order of the text, clock words left out.
+pub fn references(expr: &Expr) -> Vec<Reference> {
+    fn walk(expr: &Expr, last_year: bool, out: &mut Vec<Reference>) {
+        match &expr.node {
+            Node::Name(name) if clock_type(name).is_none() => {
+                out.push(Reference { name: name.clone(), span: expr.span.clone(), last_year });
+            }
+            Node::Unary(_, inner) => walk(inner, last_year, out),
+            Node::Binary(_, left, right) => {
+                walk(left, last_year, out);
+                walk(right, last_year, out);
+            }
+            Node::Call { function, args, .. } => {
+                for (i, arg) in args.iter().enumerate() {
+                    walk(arg, last_year || (function == "previous" && i == 0), out);
+                }
+            }
+            Node::Number { .. } | Node::Label(_) | Node::YesNo(_) | Node::Name(_) => {}
+        }
+    }
+    let mut out = Vec::new();
+    walk(expr, false, &mut out);
+    out
+}
+
+/// Gives the share in service the shape of what it multiplies: a share by year becomes one by month and year.
+/// Goes through arithmetic, not through names: a working keeps the shape it has.
+pub(super) fn refine(typed: &mut Typed) {
+    match &mut typed.node {
+        TypedNode::Call { function, .. } if function.op == FunctionOp::InService => {
+            typed.ty.shape = Shape::MonthlyByYearly;
+        }
+        TypedNode::Unary(_, inner) => {
+            refine(inner);
+            typed.ty.shape = inner.ty.shape;
+        }
+        TypedNode::Binary(op, left, right)
+            if matches!(op, BinaryOp::Add | BinaryOp::Subtract | BinaryOp::Multiply | BinaryOp::Divide) =>
+        {
+            refine(left);
+            refine(right);
+            typed.ty.shape = left.ty.shape.join(right.ty.shape);
+        }
+        _ => {}
+    }
+}
+
+/// A temperature on the scale, in a sum, product, quotient, power or under a sign.
+const POINT_HINT: &str = "take a difference first, such as (hot - cold), or use K";
+
+pub(super) struct Checker<'a> {
+    pub(super) names: &'a dyn Names,
+    pub(super) units: &'a UnitTable,
+    pub(super) diagnostics: &'a mut Vec<Diagnostic>,
+}
+
+impl Checker<'_> {
+    pub(super) fn error(&mut self, diagnostic: Diagnostic) {
+        self.diagnostics.push(diagnostic);
+    }
+
+    /// A kind and unit as a message speaks of it.
+    pub(super) fn speak(&self, kind: &Kind) -> String {
+        match kind {
+            Kind::Number { dimension, .. } if dimension.is_none() => "a plain number".to_owned(),
+            Kind::Number { dimension, point } => self.units.unit_for(dimension, *point).text,
+            Kind::YesNo => "yes or no".to_owned(),
+            Kind::Label(_) => "a label".to_owned(),
+            Kind::Years => "years or never".to_owned(),
+        }
+    }
+
+    fn expr(&mut self, expr: &Expr, labels: Option<&[String]>) -> Option<Typed> {
+        let span = expr.span.clone();
+        match &expr.node {
+            Node::Number { value, unit } => self.number(*value, unit.as_ref(), span),
+            Node::Label(text) => self.label(text, labels, span),
+            Node::YesNo(yes) => {
+                let value = if *yes { 1.0 } else { 0.0 };
+                Some(Typed { node: TypedNode::Constant(value), ty: Type::yes_no(Shape::Single), span })
+            }
+            Node::Name(name) => self.name(name, span),
+            Node::Unary(op, inner) => self.unary(*op, inner, span),
+            Node::Binary(op, left, right) => self.binary(*op, left, right, span),
+            Node::Call { function, function_span, args } => self.call(function, function_span, args, span),
+        }
+    }
+
+    fn number(&mut self, value: f64, unit: Option<&(String, Span)>, span: Span) -> Option<Typed> {
+        let unit = match unit {
+            None => Unit::plain(),
+            Some((text, place)) => match self.units.parse(text) {
+                Ok(unit) => unit,
+                Err(error) => {
+                    self.error(error.diagnostic(place.start));
+                    return None;
+                }
+            },
+        };
+        let kind = Kind::Number { dimension: unit.dimension, point: unit.point };
+        let ty = Type { kind, shape: Shape::Single };
+        Some(Typed { node: TypedNode::Constant(unit.to_base(value)), ty, span })
+    }
+
+    fn label(&mut self, text: &str, labels: Option<&[String]>, span: Span) -> Option<Typed> {
+        let Some(labels) = labels else {
+            let error = Diagnostic::error("label", format!("the label \"{text}\" stands alone"))
+                .at(span, "")
+                .hint("a label can only be compared with an input that has labels: `tank == \"large\"`");
+            self.error(error);
+            return None;
+        };
+        let Some(index) = labels.iter().position(|l| l == text) else {
+            let list = labels.iter().map(|l| format!("\"{l}\"")).collect::<Vec<_>>().join(", ");
+            let error =
+                Diagnostic::error("unknown-label", format!("there is no label \"{text}\" here")).at(span, "");
+            let error = match nearest(text, labels.iter().map(String::as_str)) {
+                Some(meant) => error.hint(format!("did you mean \"{meant}\"?")),
+                None => error,
+            };
+            self.error(error.hint(format!("the labels are {list}")));
+            return None;
+        };
+        #[expect(clippy::cast_precision_loss, reason = "a list of labels is short")]
+        let value = index as f64;
+        let ty = Type { kind: Kind::Label(labels.to_vec()), shape: Shape::Single };
+        Some(Typed { node: TypedNode::Constant(value), ty, span })
+    }
+
+    fn name(&mut self, name: &str, span: Span) -> Option<Typed> {
+        if let Some(ty) = clock_type(name).or_else(|| self.names.type_of(name)) {
+            return Some(Typed { node: TypedNode::Name(name.to_owned()), ty, span });
+        }
+        let error = Diagnostic::error("unknown-name", format!("unknown name `{name}`")).at(span, "");
+        if let Some(function) = functions::find(name) {
+            let hint = format!("`{name}` is a function: {}", function.signature);
+            self.error(error.hint(hint));
+            return None;
+        }
+        let known = self.names.suggestions();
+        let candidates = known.iter().map(String::as_str).chain(CLOCK_WORDS);
+        let hint = match nearest(name, candidates) {
+            Some(meant) => format!("did you mean `{meant}`?"),
+            None if self.units.parse(name).is_ok() => {
+                format!("a unit stands in brackets after a number: `1 [{name}]`")
+            }
+            None => "define it under [inputs], [paths] or [workings]".to_owned(),
+        };
+        self.error(error.hint(hint));
+        None
+    }
+
+    fn unary(&mut self, op: UnaryOp, inner: &Expr, span: Span) -> Option<Typed> {
+        let inner = self.expr(inner, None)?;
+        if op == UnaryOp::Not {
+            self.condition(&inner, "`not`")?;
+        } else {
+            let (_, point) = self.as_number(&inner, "negate")?;
+            // -5 [degC] is a temperature like any other, not the negative of one.
+            if let TypedNode::Constant(value) = inner.node {
+                return Some(Typed { node: TypedNode::Constant(-value), ty: inner.ty, span });
+            }
+            if point {
+                return self.refuse_point("negated", &inner);
+            }
+        }
+        let ty = inner.ty.clone();
+        Some(Typed { node: TypedNode::Unary(op, Box::new(inner)), ty, span })
+    }
+
+    fn refuse_point<T>(&mut self, done: &str, typed: &Typed) -> Option<T> {
+        let message = format!("a temperature in degC cannot be {done}: it is a point on a scale");
+        let error = Diagnostic::error("temperature-point", message).at(typed.span.clone(), "degC");
+        self.error(error.hint(POINT_HINT));
+        None
+    }
+
+    pub(super) fn condition(&mut self, typed: &Typed, of: &str) -> Option<()> {
+        if typed.ty.kind == Kind::YesNo {
+            return Some(());
+        }
+        let found = self.speak(&typed.ty.kind);
+        let hint = match typed.ty.kind {
+            Kind::Number { .. } => "compare it with something, such as `x > 0` or `x == 1`",
+            Kind::Label(_) => "compare it with a label, such as `tank == \"large\"`",
+            _ => "compare it, or write `is_never(x)`",
+        };
+        let message = format!("{of} needs yes or no, found {found}");
+        self.error(Diagnostic::error("kind-mismatch", message).at(typed.span.clone(), found).hint(hint));
+        None
+    }
+
+    /// Dimension and point-ness, or an error that it cannot be `verb`ed.
+    pub(super) fn as_number(&mut self, typed: &Typed, verb: &str) -> Option<(Dimension, bool)> {
+        if let Kind::Number { dimension, point } = typed.ty.kind {
+            return Some((dimension, point));
+        }
+        let found = self.speak(&typed.ty.kind);
+        let hint = match typed.ty.kind {
+            Kind::YesNo => "make a number of it: `if(x, 1, 0)`",
+            Kind::Label(_) => "a label can only be compared: `tank == \"large\"`",
+            _ => "years or never can only be compared, or stand in min, max, if and is_never",
+        };
+        let error = Diagnostic::error("kind-mismatch", format!("cannot {verb} {found}"));
+        self.error(error.at(typed.span.clone(), found).hint(hint));
+        None
+    }
+
+    fn binary(&mut self, op: BinaryOp, left: &Expr, right: &Expr, span: Span) -> Option<Typed> {
+        let labels = match op {
+            BinaryOp::Equal | BinaryOp::NotEqual => self.labels_of(left).or_else(|| self.labels_of(right)),
+            _ => None,
+        };
+        let a = self.expr(left, labels.as_deref());
+        let b = self.expr(right, labels.as_deref());
+        let (mut a, mut b) = (a?, b?);
+        if op == BinaryOp::Multiply {
+            if b.ty.shape.has_months() {
+                refine(&mut a);
+            }
+            if a.ty.shape.has_months() {
+                refine(&mut b);
+            }
+        }
+        let shape = a.ty.shape.join(b.ty.shape);
+        let kind = match op {
+            BinaryOp::Or | BinaryOp::And => {
+                let of = format!("`{}`", sign(op));
+                let left = self.condition(&a, &of);
+                let right = self.condition(&b, &of);
+                left.and(right).map(|()| Kind::YesNo)
+            }
+            BinaryOp::Add | BinaryOp::Subtract => self.sum(op, &a, &b),
+            BinaryOp::Multiply | BinaryOp::Divide => self.product(op, &a, &b),
+            BinaryOp::Power => self.power(&a, &b, right),
+            _ => self.comparison(op, &a, &b),
+        }?;
+        let ty = Type { kind, shape };
+        Some(Typed { node: TypedNode::Binary(op, Box::new(a), Box::new(b)), ty, span })
+    }
+
+    /// The list of labels that a side brings along, so that a literal on the other side can be looked up in it.
+    fn labels_of(&self, expr: &Expr) -> Option<Vec<String>> {
+        match &expr.node {
+            Node::Name(name) => match self.names.type_of(name)?.kind {
+                Kind::Label(labels) => Some(labels),
+                _ => None,
+            },
+            Node::Call { function, args, .. } if function == "if" => {
+                args.iter().skip(1).find_map(|arg| self.labels_of(arg))
+            }
+            _ => None,
+        }
+    }
+
+    fn sum(&mut self, op: BinaryOp, a: &Typed, b: &Typed) -> Option<Kind> {
+        let verb = if op == BinaryOp::Add { "add" } else { "subtract" };
+        let left = self.as_number(a, verb);
+        let right = self.as_number(b, verb);
+        let ((left, left_point), (right, right_point)) = (left?, right?);
+        if left != right {
+            let (l, r) = (self.speak(&a.ty.kind), self.speak(&b.ty.kind));
+            let message = match op {
+                BinaryOp::Add => format!("cannot add {l} and {r}"),
+                _ => format!("cannot subtract {r} from {l}"),
+            };
+            return self.mismatch(message, a, b);
+        }
+        let point = match (left_point, right_point, op) {
+            (true, true, BinaryOp::Add) => return self.refuse_point("added to another", b),
+            (false, true, BinaryOp::Subtract) => return self.refuse_point("taken from a difference", b),
+            (true, true, _) => false,
+            (l, r, _) => l || r,
+        };
+        Some(Kind::Number { dimension: left, point })
+    }
+
+    /// Both sides with their places, and the missing factor where it has a name.
+    pub(super) fn mismatch<T>(&mut self, message: String, a: &Typed, b: &Typed) -> Option<T> {
+        let (l, r) = (self.speak(&a.ty.kind), self.speak(&b.ty.kind));
+        let label = format!("{r}; the left side is {l}");
+        let error =
+            Diagnostic::error("unit-mismatch", message).at(b.span.clone(), label).also(a.span.clone(), "");
+        let error = match self.missing_factor(a, b) {
+            Some(hint) => error.hint(hint),
+            None => error,
+        };
+        self.error(error);
+        None
+    }
+
+    fn missing_factor(&self, a: &Typed, b: &Typed) -> Option<String> {
+        let (Kind::Number { dimension: left, point }, Kind::Number { dimension: right, .. }) =
+            (&a.ty.kind, &b.ty.kind)
+        else {
+            return None;
+        };
+        let literal = |t: &Typed| match t.node {
+            TypedNode::Constant(value) => Some(value),
+            _ => None,
+        };
+        if let Some(value) = literal(b).filter(|_| right.is_none()) {
+            let unit = self.units.unit_for(left, *point).text;
+            return Some(format!("give the number a unit, such as `{value} [{unit}]`"));
+        }
+        if let Some(value) = literal(a).filter(|_| left.is_none()) {
+            return Some(format!("give the number a unit, such as `{value} [{}]`", self.speak(&b.ty.kind)));
+        }
+        let factor = left.div(right);
+        let divide = right.div(left);
+        let by = |d: &Dimension| d.with_article().filter(|_| *d != Dimension::RATE);
+        match (by(&factor), by(&divide)) {
+            (Some(name), _) => Some(format!("multiply the right side by {name}")),
+            (None, Some(name)) => Some(format!("divide the right side by {name}")),
+            _ => Some(format!("the left side is {left}, the right side {right}")),
+        }
+    }
+
+    fn product(&mut self, op: BinaryOp, a: &Typed, b: &Typed) -> Option<Kind> {
+        let verb = if op == BinaryOp::Multiply { "multiply" } else { "divide" };
+        let left = self.as_number(a, verb);
+        let right = self.as_number(b, verb);
+        let ((left, left_point), (right, right_point)) = (left?, right?);
+        let done = if op == BinaryOp::Multiply { "multiplied" } else { "divided" };
+        if left_point {
+            return self.refuse_point(done, a);
+        }
+        if right_point {
+            return self.refuse_point(if op == BinaryOp::Multiply { done } else { "a divisor" }, b);
+        }
+        let dimension = if op == BinaryOp::Multiply { left.mul(&right) } else { left.div(&right) };
+        self.in_range(dimension, b)
+    }
+
+    fn in_range(&mut self, dimension: Dimension, at: &Typed) -> Option<Kind> {
+        if dimension.in_range() {
+            return Some(Kind::Number { dimension, point: false });
+        }
+        let error =
+            Diagnostic::error("unit-exponent", "the exponents of the unit grow out of any range of use");
+        self.error(error.at(at.span.clone(), ""));
+        None
+    }
+
+    fn power(&mut self, a: &Typed, b: &Typed, exponent: &Expr) -> Option<Kind> {
+        let base = self.as_number(a, "raise to a power");
+        let by = self.as_number(b, "use as an exponent");
+        let ((base, point), (by, by_point)) = (base?, by?);
+        if point {
+            return self.refuse_point("raised to a power", a);
+        }
+        if by_point || !by.is_none() {
+            let found = self.speak(&b.ty.kind);
+            let error = Diagnostic::error(
+                "unit-exponent",
+                format!("an exponent must be a plain number, found {found}"),
+            );
+            self.error(error.at(b.span.clone(), found).hint("divide it by a unit, such as `n / 1 [yr]`"));
+            return None;
+        }
+        if base.is_none() {
+            return Some(Kind::Number { dimension: base, point: false });
+        }
+        let Some((num, den)) = fraction(exponent) else {
+            let found = self.speak(&a.ty.kind);
+            let error = Diagnostic::error("unit-exponent", format!("{found} needs a constant exponent"))
+                .at(b.span.clone(), "not a constant")
+                .also(a.span.clone(), found)
+                .hint("write a number such as 2, 0.5 or (1/3), or make the base a plain number");
+            self.error(error);
+            return None;
+        };
+        let dimension = base.pow(num, den)?;
+        self.in_range(dimension, b)
+    }
+
+    fn comparison(&mut self, op: BinaryOp, a: &Typed, b: &Typed) -> Option<Kind> {
+        let equality = matches!(op, BinaryOp::Equal | BinaryOp::NotEqual);
+        let (l, r) = (self.speak(&a.ty.kind), self.speak(&b.ty.kind));
+        match (&a.ty.kind, &b.ty.kind) {
+            (Kind::Number { dimension: x, point: p }, Kind::Number { dimension: y, point: q }) if x == y => {
+                if p == q {
+                    return Some(Kind::YesNo);
+                }
+                let message = "cannot compare a temperature (degC) with a difference (K)";
+                let error = Diagnostic::error("temperature-point", message)
+                    .at(b.span.clone(), format!("{r}; the left side is {l}"))
+                    .also(a.span.clone(), "")
+                    .hint("write both in degC, or both in K");
+                self.error(error);
+                None
+            }
+            (x, y) if years_or_time(x) && years_or_time(y) => Some(Kind::YesNo),
+            (Kind::YesNo, Kind::YesNo) if equality => Some(Kind::YesNo),
+            (Kind::Label(x), Kind::Label(y)) if equality && x == y => Some(Kind::YesNo),
+            (Kind::Number { .. }, Kind::Number { .. }) => {
+                self.mismatch(format!("cannot compare {l} with {r}"), a, b)
+            }
+            (x, y) => {
+                let hint = comparison_hint(x, y, equality);
+                let error = Diagnostic::error(
+                    "kind-mismatch",
+                    format!("cannot compare {l} with {r} by `{}`", sign(op)),
+                )
+                .at(b.span.clone(), format!("{r}; the left side is {l}"))
+                .also(a.span.clone(), "")
+                .hint(hint);
+                self.error(error);
+                None
+            }
+        }
+    }
+
+    fn call(&mut self, name: &str, name_span: &Span, args: &[Expr], span: Span) -> Option<Typed> {
+        let Some(function) = functions::find(name) else {
+            self.unknown_function(name, name_span);
+            for arg in args {
+                self.expr(arg, None);
+            }
+            return None;
+        };
+        let labels = match function.op {
+            FunctionOp::If => args.iter().skip(1).find_map(|arg| self.labels_of(arg)),
+            _ if function.labels.is_empty() => None,
+            _ => Some(function.labels.iter().map(|l| (*l).to_owned()).collect()),
+        };
+        let typed: Vec<Option<Typed>> = args.iter().map(|arg| self.expr(arg, labels.as_deref())).collect();
+        let mut call = Call { checker: self, function, name_span: name_span.clone(), args: Vec::new() };
+        call.count(args.len())?;
+        call.args = typed.into_iter().collect::<Option<_>>()?;
+        let ty = (function.check)(&mut call)?;
+        let args = call.args;
+        Some(Typed { node: TypedNode::Call { function, args }, ty, span })
+    }
+
+    fn unknown_function(&mut self, name: &str, span: &Span) {
+        let error =
+            Diagnostic::error("unknown-function", format!("unknown function `{name}`")).at(span.clone(), "");
+        let hint = if clock_type(name).is_some() || self.names.type_of(name).is_some() {
+            format!("`{name}` is a name, not a function; to multiply write `{name} * (...)`")
+        } else {
+            match nearest(name, functions::all().map(|f| f.name)) {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => "`payspread reference functions` lists them".to_owned(),
+            }
+        };
+        self.error(error.hint(hint));
+    }
+}
+
+fn comparison_hint(x: &Kind, y: &Kind, equality: bool) -> &'static str {
+    match (x, y) {
+        (Kind::Years, Kind::Number { .. }) | (Kind::Number { .. }, Kind::Years) => {
+            "compare it with a time: give the number the unit `[yr]`"
+        }
+        (Kind::Label(_), Kind::Label(_)) if equality => "both sides must have the same list of labels",
+        (Kind::Label(_), _) | (_, Kind::Label(_)) if equality => {
+            "a label is compared with a label of its list"
+        }
+        (Kind::Label(_), _) | (_, Kind::Label(_)) => "labels have no order: use `==` or `!=`",
+        (Kind::YesNo, Kind::YesNo) => "yes and no have no order: use `==` or `!=`",
+        (Kind::YesNo, _) | (_, Kind::YesNo) => "yes or no needs no comparison: write it alone, or `not x`",
+        _ => "both sides must be of one kind",
+    }
+}
+
+/// What can be counted in years: a payback or a time.
+pub(super) fn years_or_time(kind: &Kind) -> bool {
+    matches!(kind, Kind::Years | Kind::Number { dimension: Dimension::TIME, point: false })
+}
+
+/// A constant exponent as an exact fraction: numbers, signs and quotients of them.
+fn fraction(expr: &Expr) -> Option<(i64, i64)> {
+    match &expr.node {
+        Node::Number { value, unit: None } => (1..=24).find_map(|den: i32| {
+            let num = value * f64::from(den);
+            // Decimals like 1.1 are not exact in a double; no exponent of use lies nearer to another fraction.
+            let near = (num - num.round()).abs() <= 1e-12 * num.abs().max(1.0) && num.abs() <= 1000.0;
+            #[expect(clippy::cast_possible_truncation, reason = "at most 1000")]
+            near.then_some((num.round() as i64, i64::from(den)))
+        }),
+        Node::Unary(UnaryOp::Negate, inner) => fraction(inner).map(|(num, den)| (-num, den)),
+        Node::Binary(BinaryOp::Divide, left, right) => {
+            let ((a, b), (c, d)) = (fraction(left)?, fraction(right)?);
+            let (num, den) = (a.checked_mul(d)?, b.checked_mul(c)?);
+            (den != 0).then_some((num, den))
+        }
+        _ => None,
+    }
+}
+
+/// Checks a formula against the unit declared for its working (`None`: none declared).
+/// `span` is the place of the declared unit, or of the working's name when there is none.
+pub fn check_declared(
+    typed: &Typed,
+    unit: Option<&Unit>,
+    span: &Span,
+    units: &UnitTable,
+    diagnostics: &mut Vec<Diagnostic>,
+) {
+    let plain = Unit::plain();
+    let declared = unit.unwrap_or(&plain);
+    let shown = |u: &Unit| if u.text.is_empty() { "a plain number".to_owned() } else { u.text.clone() };
+    let (gives, hint) = match &typed.ty.kind {
+        Kind::Number { dimension, point } => {
+            if *dimension == declared.dimension && *point == declared.point {
+                return;
+            }
+            let own = units.unit_for(dimension, *point);
+            let hint = match (own.text.as_str(), *dimension == declared.dimension) {
+                ("", _) => "leave the unit out, or mend the formula".to_owned(),
+                (_, true) => "degC is a point on the scale, K a difference of two".to_owned(),
+                (text, _) => format!("declare `unit = \"{text}\"`, or mend the formula"),
+            };
+            (shown(&own), hint)
+        }
+        Kind::Years if unit.is_none() || declared.dimension == Dimension::TIME => return,
+        Kind::Years => {
+            ("years or never".to_owned(), "declare `unit = \"yr\"`, or mend the formula".to_owned())
+        }
+        _ if unit.is_none() => return,
+        Kind::YesNo => ("yes or no".to_owned(), "leave the unit out".to_owned()),
+        Kind::Label(_) => ("a label".to_owned(), "leave the unit out".to_owned()),
+    };
+    let message = match unit {
+        Some(unit) => format!("the formula gives {gives}, the declared unit is {}", shown(unit)),
+        None => format!("the formula gives {gives}, but no unit is declared"),
+    };
+    let error =
+        Diagnostic::error("unit-mismatch", message).at(typed.span.clone(), gives).also(span.clone(), "");
+    diagnostics.push(error.hint(hint));
+}
