@@ -96,9 +96,8 @@ impl<'v> Table<'v> {
 
     /// Whether an unasked key looks like a slip of one of `known`.
     pub(crate) fn has_slip_of(&self, known: &[&str]) -> bool {
-        self.entries.iter().any(|(e, used)| {
-            !used && words::nearest(e.key, &self.asked).is_some_and(|near| known.contains(&near))
-        })
+        let unknown = self.entries.iter().filter(|(_, used)| !used).take(MANY_ERRORS);
+        unknown.map(|(e, _)| words::nearest(e.key, &self.asked)).any(|near| near.is_some_and(|n| known.contains(&n)))
     }
 
     /// Every key that nobody asked for is an error.
