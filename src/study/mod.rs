@@ -1,5 +1,21 @@
-//! The study file: schema, and reading with places.
+//! The study file: what it may say, reading it with places, and showing what
+//! is wrong with it. Knows no units, no formulas and no mathematics: names are
+//! not resolved here. Only [`load`] touches the file system.
 
+mod distributions;
+mod file;
+mod inputs;
+mod paths;
+pub mod read;
+mod render;
 mod schema;
+mod sections;
+mod syntax;
+#[cfg(test)]
+mod tests;
+mod values;
+mod words;
 
+pub use file::{LoadError, MAX_BYTES, Source, load, read_source};
+pub use render::{MAX_SHOWN, render};
 pub use schema::*;

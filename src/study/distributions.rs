@@ -1,0 +1,232 @@
+//! Distributions as written: known names and known parameters. What values the
+//! parameters may take is not checked here.
+
+use toml::de::DeValue;
+
+use crate::diagnostic::{Diagnostic, Spanned};
+use crate::study::schema::{DistributionText, NumberOrDistribution, Parameter, Truncate};
+use crate::study::values::{Entry, Reader, Table};
+use crate::study::words;
+
+/// A distribution's name, its parameters, and how it is written.
+pub(crate) struct Kind {
+    pub(crate) name: &'static str,
+    parameters: &'static [&'static str],
+    /// Whether percentiles such as p10 may stand for parameters.
+    percentiles: bool,
+    example: &'static str,
+}
+
+const fn kind(
+    name: &'static str,
+    parameters: &'static [&'static str],
+    percentiles: bool,
+    example: &'static str,
+) -> Kind {
+    Kind { name, parameters, percentiles, example }
+}
+
+/// Distributions of this version.
+pub(crate) const KINDS: [Kind; 9] = [
+    kind("uniform", &["min", "max"], false, "uniform = { min = 2, max = 5 }"),
+    kind("triangular", &["min", "mode", "max"], true, "triangular = { min = 2, mode = 3, max = 5 }"),
+    kind("pert", &["min", "mode", "max", "weight"], false, "pert = { min = 2, mode = 3, max = 5 }"),
+    kind("normal", &["mean", "sd"], true, "normal = { mean = 3, sd = 0.5 }"),
+    kind("lognormal", &["mean", "sd", "median", "gsd"], true, "lognormal = { mean = 3, sd = 0.5 }"),
+    kind("beta", &["min", "max", "mean", "sd", "alpha", "beta"], false, "beta = { mean = 0.4, sd = 0.1 }"),
+    kind("weibull", &["shape", "scale", "mean", "sd"], true, "weibull = { shape = 3, scale = 14 }"),
+    kind("discrete", &["values", "weights"], false, "discrete = { values = [2, 3], weights = [60, 40] }"),
+    kind("bernoulli", &["chance"], false, "bernoulli = { chance = 0.3 }"),
+];
+
+/// Distributions of the study language that a later version brings, with what does for now.
+pub(crate) const LATER: [(&str, &str); 7] = [
+    ("gamma", "`lognormal` and `weibull` also take a mean and an sd"),
+    ("exponential", "`weibull` with shape = 1 is the same distribution"),
+    ("poisson", "`discrete` takes values with their weights"),
+    ("binomial", "`discrete` takes values with their weights"),
+    (
+        "quantiles",
+        "`normal`, `lognormal`, `triangular` and `weibull` take percentiles: { p10 = .., p90 = .. }",
+    ),
+    ("samples", "`discrete` takes values with their weights"),
+    ("mixture", "`discrete` takes values with their weights"),
+];
+
+/// Whether `key` is a percentile such as p10.
+fn is_percentile(key: &str) -> bool {
+    key.strip_prefix('p').and_then(|n| n.parse::<f64>().ok()).is_some_and(|p| p > 0.0 && p < 100.0)
+}
+
+impl Reader<'_> {
+    /// The distribution that stands under a known key.
+    pub(crate) fn distribution_of(&mut self, entry: &Entry<'_>, kind: &Kind) -> Option<DistributionText> {
+        let DeValue::Table(table) = entry.value else {
+            let found =
+                self.wrong_type(entry, "a table of its parameters").hint(format!("such as {}", kind.example));
+            self.error(found);
+            return None;
+        };
+        let mut table = Table::new(&entry.path, table, entry.span.clone());
+        let mut parameters = Vec::new();
+        let mut sound = true;
+        for parameter in table.take_all() {
+            let known = kind.parameters.contains(&parameter.key)
+                || (kind.percentiles && is_percentile(parameter.key));
+            if !known {
+                self.unknown_parameter(kind, &parameter);
+                sound = false;
+                continue;
+            }
+            match self.parameter_of(&parameter) {
+                Some(value) => {
+                    let name = Spanned::new(parameter.key.to_owned(), parameter.key_span.clone());
+                    parameters.push((name, value));
+                }
+                None => sound = false,
+            }
+        }
+        if parameters.is_empty() && sound {
+            self.error(
+                Diagnostic::error("missing-key", format!("`{}` has no parameters", entry.path))
+                    .at(entry.span.clone(), "")
+                    .hint(format!("such as {}", kind.example)),
+            );
+            return None;
+        }
+        let kind = Spanned::new(kind.name.to_owned(), entry.key_span.clone());
+        sound.then(|| DistributionText { kind, parameters, span: entry.span.clone() })
+    }
+
+    fn unknown_parameter(&mut self, kind: &Kind, parameter: &Entry<'_>) {
+        let message = format!("`{}` has no parameter `{}`", kind.name, parameter.key);
+        let found = Diagnostic::error("unknown-key", message).at(parameter.key_span.clone(), "");
+        self.error(match words::nearest(parameter.key, kind.parameters) {
+            Some(near) => found.hint(format!("did you mean `{near}`?")),
+            None => {
+                let percentiles =
+                    if kind.percentiles { ", or percentiles such as `p10` and `p90`" } else { "" };
+                found.hint(format!("it takes {}{percentiles}", words::listed(kind.parameters, "and")))
+            }
+        });
+    }
+
+    fn parameter_of(&mut self, entry: &Entry<'_>) -> Option<Parameter> {
+        let is_list = matches!(entry.key, "values" | "weights");
+        match entry.value {
+            DeValue::Array(_) if is_list => {
+                Some(Parameter::List(self.numbers_of(entry)?, entry.span.clone()))
+            }
+            _ if is_list => {
+                let found = self.wrong_type(entry, "a list of numbers");
+                self.error(found);
+                None
+            }
+            DeValue::String(name) if words::is_name(name) => {
+                Some(Parameter::Name(Spanned::new(name.to_string(), entry.span.clone())))
+            }
+            DeValue::Integer(_) | DeValue::Float(_) => Some(Parameter::Number(self.number_of(entry)?)),
+            DeValue::String(text) if text.trim().parse::<f64>().is_ok() => {
+                self.number_of(entry);
+                None
+            }
+            _ => {
+                let found = self.wrong_type(entry, "a number or the name of an input");
+                self.error(found);
+                None
+            }
+        }
+    }
+
+    /// A number, or a table that holds one distribution.
+    pub(crate) fn number_or_distribution_of(&mut self, entry: &Entry<'_>) -> Option<NumberOrDistribution> {
+        let DeValue::Table(table) = entry.value else {
+            if matches!(entry.value, DeValue::Integer(_) | DeValue::Float(_)) {
+                return self.number_of(entry).map(NumberOrDistribution::Number);
+            }
+            let found = self
+                .wrong_type(entry, "a number or a distribution")
+                .hint(format!("such as {} = 0.1 or {} = {{ {} }}", entry.key, entry.key, KINDS[2].example));
+            self.error(found);
+            return None;
+        };
+        let mut table = Table::new(&entry.path, table, entry.span.clone());
+        let given: Vec<(Entry<'_>, &Kind)> =
+            KINDS.iter().filter_map(|k| Some((table.take(k.name)?, k))).collect();
+        let later = table.later(self, &LATER)
+            + table.later(
+                self,
+                &[(
+                    "truncate",
+                    "cut it with `floor` and `ceiling` of the path, or give the distribution to an input",
+                )],
+            );
+        let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
+        let slip = table.has_slip_of(&names);
+        table.finish(self);
+        match given.as_slice() {
+            [(one, kind)] if later == 0 => {
+                self.distribution_of(one, kind).map(NumberOrDistribution::Distribution)
+            }
+            [] if later > 0 || slip => None,
+            [] => {
+                self.error(
+                    Diagnostic::error("missing-key", format!("`{}` holds no distribution", entry.path))
+                        .at(entry.span.clone(), "")
+                        .hint(format!("known: {}", words::listed(&names, "and"))),
+                );
+                None
+            }
+            [first, second, ..] => {
+                self.error(
+                    Diagnostic::error(
+                        "several-values",
+                        format!("`{}` holds more than one distribution", entry.path),
+                    )
+                    .at(second.0.key_span.clone(), "another")
+                    .also(first.0.key_span.clone(), "one"),
+                );
+                None
+            }
+            _ => None,
+        }
+    }
+
+    /// `{ min, max }`.
+    pub(crate) fn truncate_of(&mut self, entry: &Entry<'_>) -> Option<Truncate> {
+        let mut table = self.table_of(entry, "truncate = { min = 0, max = 80 }")?;
+        let (min, max) = (table.take("min"), table.take("max"));
+        let none = min.is_none() && max.is_none() && !table.has_slip_of(&["min", "max"]);
+        let min = min.and_then(|e| self.number_of(&e));
+        let max = max.and_then(|e| self.number_of(&e));
+        table.finish(self);
+        if none {
+            self.error(
+                Diagnostic::error("missing-key", format!("`{}` has neither `min` nor `max`", entry.path))
+                    .at(entry.span.clone(), "")
+                    .hint("give one of them or both"),
+            );
+        }
+        self.check_order(min.as_ref(), max.as_ref(), "min", "max");
+        Some(Truncate { min, max, span: entry.span.clone() })
+    }
+
+    /// Says so when `low` is not below `high`.
+    pub(crate) fn check_order(
+        &mut self,
+        low: Option<&Spanned<f64>>,
+        high: Option<&Spanned<f64>>,
+        low_name: &str,
+        high_name: &str,
+    ) {
+        let (Some(low), Some(high)) = (low, high) else { return };
+        if low.value < high.value {
+            return;
+        }
+        self.error(
+            Diagnostic::error("out-of-order", format!("`{low_name}` must be below `{high_name}`"))
+                .at(high.span.clone(), format!("`{high_name}` is {}", high.value))
+                .also(low.span.clone(), format!("`{low_name}` is {}", low.value)),
+        );
+    }
+}

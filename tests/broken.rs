@@ -1,0 +1,331 @@
+//! Every broken study says what is wrong with it, in the words of the
+//! snapshot beside it; every good one reads without a word.
+//!
+//! `PAYSPREAD_BLESS=1 cargo test --test broken` rewrites the snapshots: read
+//! what changed before it is committed.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use payspread::diagnostic::{Diagnostic, Severity, has_errors};
+use payspread::study::{LoadError, Source, load, read, render};
+
+/// Longest time that a broken study may take.
+const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Everything that is wrong with a study before it runs.
+fn errors_of(text: &str) -> Vec<Diagnostic> {
+    read::parse(text).1
+}
+
+/// Broken in units, formulas or names: the reader alone finds nothing wrong with them.
+const WAITING: &[&str] = &[
+    "alternative-label-for-number",
+    "alternative-unknown-input",
+    "alternative-unknown-working",
+    "bernoulli-chance-2",
+    "beta-mean-outside",
+    "beta-sd-impossible",
+    "break-even-against-unknown",
+    "break-even-of-result",
+    "break-even-of-unknown",
+    "break-even-result-unknown",
+    "break-even-result-without-threshold",
+    "condition-a-number",
+    "correlation-given-twice",
+    "correlation-infeasible",
+    "correlation-infeasible-by-absence",
+    "correlation-of-known-value",
+    "correlation-of-labels",
+    "correlation-unknown-name",
+    "cycle-beside-previous",
+    "cycle-of-itself",
+    "cycle-of-three",
+    "cycle-of-two",
+    "discrete-weight-negative",
+    "discrete-weights-length",
+    "discrete-weights-zero",
+    "formula-bracket-open",
+    "formula-chained-comparison",
+    "formula-decimal-comma",
+    "formula-ends-early",
+    "formula-number-too-large",
+    "formula-other-letters",
+    "formula-parenthesis-open",
+    "formula-parenthesis-too-many",
+    "formula-single-equals",
+    "formula-two-operators",
+    "formula-two-slips",
+    "function-as-name",
+    "function-too-few-arguments",
+    "function-too-many-arguments",
+    "function-unknown",
+    "function-wrong-kind",
+    "label-added",
+    "label-unknown",
+    "lognormal-mean-negative",
+    "lognormal-of-temperature",
+    "lognormal-p10-zero",
+    "months-eleven",
+    "name-as-function",
+    "name-of-other-case",
+    "name-unknown",
+    "normal-moments-and-percentiles",
+    "normal-percentiles-out-of-order",
+    "normal-sd-missing",
+    "normal-sd-negative",
+    "normal-sd-zero",
+    "own-unit-hides-known",
+    "own-unit-of-itself",
+    "own-unit-of-unknown",
+    "parameter-name-unknown",
+    "parameter-of-itself",
+    "path-change-outside-horizon",
+    "path-start-impossible",
+    "pert-mode-below-min",
+    "pert-weight-negative",
+    "sum-months-of-single",
+    "triangular-min-above-mode",
+    "triangular-mode-above-max",
+    "triangular-percentiles-out-of-order",
+    "truncate-keeps-nothing",
+    "uniform-empty",
+    "uniform-upside-down",
+    "unit-malformed",
+    "unit-of-other-currency",
+    "unit-unknown",
+    "unit-unknown-in-formula",
+    "units-added",
+    "units-compared",
+    "units-declared-missing",
+    "units-declared-otherwise",
+    "units-in-exp",
+    "units-in-exponent",
+    "units-of-branches",
+    "units-of-temperatures-added",
+    "weibull-scale-negative",
+    "weibull-shape-zero",
+    "years-added",
+    "yes-no-added",
+];
+
+fn folder(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests").join(name)
+}
+
+/// The studies of a folder under tests/, sorted by name.
+fn studies(name: &str) -> Vec<(String, String)> {
+    let mut studies: Vec<(String, String)> = fs::read_dir(folder(name))
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.extension().is_some_and(|e| e == "toml"))
+        .map(|p| (p.file_stem().unwrap().to_str().unwrap().to_owned(), fs::read_to_string(&p).unwrap()))
+        .collect();
+    studies.sort();
+    studies
+}
+
+fn blessing() -> bool {
+    std::env::var_os("PAYSPREAD_BLESS").is_some()
+}
+
+/// Compares `message` with tests/broken/NAME.txt; what differs, if anything.
+fn compare(name: &str, message: &str) -> Option<String> {
+    let path = folder("broken").join(format!("{name}.txt"));
+    if blessing() {
+        fs::write(&path, message).unwrap();
+        return None;
+    }
+    let expected = fs::read_to_string(&path).unwrap_or_default().replace("\r\n", "\n");
+    (expected != message).then(|| format!("--- {name}: expected\n{expected}\n--- {name}: is\n{message}"))
+}
+
+/// The message about `text`; fails when there is none or when it takes too long.
+fn message_of(name: &str, text: &str) -> String {
+    let begun = Instant::now();
+    let found = errors_of(text);
+    let source = Source { name: format!("{name}.toml"), text: text.to_owned() };
+    let message = render(&found, &source, false);
+    let took = begun.elapsed();
+    assert!(has_errors(&found), "{name} reads without an error");
+    assert!(took < PATIENCE, "{name} takes {took:?}");
+    assert!(is_tame(&message), "{name}: its message would upset a terminal: {message:?}");
+    message
+}
+
+/// Lines of bounded length without control characters.
+fn is_tame(message: &str) -> bool {
+    message.lines().all(|l| l.chars().count() < 600) && message.chars().all(|c| c == '\n' || !c.is_control())
+}
+
+#[test]
+fn every_broken_study_says_so() {
+    let studies = studies("broken");
+    assert!(studies.len() >= 60, "only {} broken studies", studies.len());
+    let mut differing = Vec::new();
+    for (name, text) in &studies {
+        if WAITING.contains(&name.as_str()) {
+            assert!(!has_errors(&errors_of(text)), "{name} no longer waits: {:?}", errors_of(text));
+            continue;
+        }
+        differing.extend(compare(name, &message_of(name, text)));
+    }
+    for name in WAITING {
+        assert!(studies.iter().any(|(n, _)| n == name), "{name}.toml waits but is not there");
+    }
+    assert!(differing.is_empty(), "{} differ\n{}", differing.len(), differing.join("\n"));
+}
+
+#[test]
+fn every_snapshot_belongs_to_a_study() {
+    for entry in fs::read_dir(folder("broken")).unwrap() {
+        let path = entry.unwrap().path();
+        let generated = ["file-", "long-line", "deep-", "zero-bytes", "many-errors"];
+        let name = path.file_name().unwrap().to_str().unwrap();
+        if generated.iter().any(|g| name.starts_with(g)) {
+            continue;
+        }
+        assert!(path.with_extension("toml").exists(), "{name} belongs to no study");
+    }
+}
+
+#[test]
+fn every_good_study_reads_without_a_word() {
+    let studies = studies("good");
+    assert!(!studies.is_empty());
+    for (name, text) in studies {
+        let found = errors_of(&text);
+        let source = Source { name: format!("{name}.toml"), text };
+        assert!(found.is_empty(), "{}", render(&found, &source, false));
+    }
+}
+
+/// A small valid study, with one more line or table.
+fn study_with(more: &str) -> String {
+    format!(
+        "title = \"Does it pay back?\"\ncurrency = \"EUR\"\nfirst_year = 2027\nyears = 20\n{more}\n\
+         [results.cost]\nunit = \"EUR\"\nformula = \"3 [EUR]\"\n"
+    )
+}
+
+#[test]
+fn depth_is_an_error_and_no_crash() {
+    let deep = |open: &str, close: &str| format!("{}1{}", open.repeat(10_000), close.repeat(10_000));
+    let cases = [
+        ("deep-lists", study_with(&format!("question = {}", deep("[", "]")))),
+        ("deep-lists-not-closed", study_with(&format!("question = {}", "[".repeat(10_000)))),
+        ("deep-tables", study_with(&format!("question = {}", deep("{ a = ", " }")))),
+        ("deep-key", study_with(&format!("{}a = 1", "a.".repeat(10_000)))),
+        ("deep-header", study_with(&format!("[{}a]\nvalue = 1\n", "a.".repeat(10_000)))),
+        ("deep-keys-in-tables", study_with(&format!("q = {}1{}", ("a.".repeat(79) + "a = {").repeat(79).replacen("a.", "{a.", 1), "}".repeat(80)))),
+    ];
+    let differing: Vec<String> =
+        cases.iter().filter_map(|(name, text)| compare(name, &message_of(name, text))).collect();
+    assert!(differing.is_empty(), "{}", differing.join("\n"));
+}
+
+/// Whatever stage finds it, ten thousand parentheses must not crash; the
+/// reader takes them for text.
+#[test]
+fn depth_in_a_formula_is_no_crash() {
+    for (open, close) in [("(", ")"), ("-", ""), ("not ", ""), ("abs(", ")"), ("2^", "")] {
+        let formula = format!("{}1{}", open.repeat(10_000), close.repeat(10_000));
+        let text = format!("{}[workings.deep]\nformula = \"{formula}\"\n", study_with(""));
+        let begun = Instant::now();
+        let source = Source { name: "deep.toml".to_owned(), text };
+        let message = render(&errors_of(&source.text), &source, false);
+        assert!(begun.elapsed() < PATIENCE && is_tame(&message), "{open}: {message}");
+    }
+}
+
+#[test]
+fn size_and_rubbish_are_errors_in_time() {
+    let long = format!("question = {} 12", "x".repeat(100_000));
+    let cases = [
+        ("long-line", study_with(&long)),
+        ("zero-bytes", "\u{1}\u{2}\0\0PK\u{3}\u{4}".repeat(100)),
+        ("many-errors", study_with(&(0..70).map(|i| format!("key_{i} = {i}\n")).collect::<String>())),
+    ];
+    let differing: Vec<String> =
+        cases.iter().filter_map(|(name, text)| compare(name, &message_of(name, text))).collect();
+    assert!(differing.is_empty(), "{}", differing.join("\n"));
+}
+
+/// Four megabytes of one thing: only time and tameness are asked for.
+#[test]
+fn the_largest_files_are_refused_in_time() {
+    let fill = |unit: &str| unit.repeat(4 * 1024 * 1024 / unit.len());
+    let numbered = |line: fn(usize) -> String, n: usize| (0..n).map(line).collect::<String>();
+    let cases = [
+        ("brackets", fill("[")),
+        ("braces", fill("a={")),
+        ("quotes", fill("\"")),
+        ("dots", fill("a.")),
+        ("lines", fill("x\n")),
+        ("equals", fill("=")),
+        ("one-word", fill("x")),
+        ("keys", numbered(|i| format!("k{i} = 1\n"), 250_000)),
+        ("inputs", numbered(|i| format!("[inputs.k{i}]\nvalu = 1\n"), 130_000)),
+        ("same-input", fill("[inputs.people]\nvalue = 3\n")),
+        ("numbers", study_with(&format!("[inputs.c]\nchoice = [{}]\n", fill("1, ")))),
+        ("names", study_with(&format!("[[correlations]]\nbetween = [{}]\nrank = 1\n", fill("\"a\", ")))),
+    ];
+    for (name, text) in cases {
+        let message = message_of(name, &text);
+        assert!(message.len() < 200_000, "{name}: {} bytes of message", message.len());
+    }
+}
+
+/// Files that are none, in a folder of their own.
+#[test]
+fn files_that_are_no_studies() {
+    let root = std::env::temp_dir().join(format!("payspread-broken-{}", std::process::id()));
+    fs::create_dir_all(root.join("folder")).unwrap();
+    fs::create_dir_all(root.join("bare")).unwrap();
+    let good = fs::read(folder("good").join("first.toml")).unwrap();
+    fs::write(root.join("harbour-row.toml"), &good).unwrap();
+    fs::write(root.join("folder").join("first.toml"), &good).unwrap();
+    fs::write(root.join("large.toml"), " ".repeat(4 * 1024 * 1024 + 1)).unwrap();
+    fs::write(root.join("latin.toml"), b"title = \"x\"\nquestion = \"Lohnt es sich f\xfcr uns?\"\n").unwrap();
+    fs::write(root.join("utf-16.toml"), b"\xff\xfet\0i\0t\0l\0e\0").unwrap();
+    fs::write(root.join("pixels.toml"), (0..=255_u8).cycle().take(5000).collect::<Vec<u8>>()).unwrap();
+    let mut differing = Vec::new();
+    for (name, file) in [
+        ("file-misspelt", "harbor-row.toml"),
+        ("file-missing", "something-else.toml"),
+        ("file-missing-folder", "nowhere/first.toml"),
+        ("file-a-folder", "folder"),
+        ("file-a-bare-folder", "bare"),
+        ("file-too-large", "large.toml"),
+        ("file-latin-1", "latin.toml"),
+        ("file-utf-16", "utf-16.toml"),
+        ("file-binary", "pixels.toml"),
+        ("file-below-a-file", "large.toml/first.toml"),
+    ] {
+        let begun = Instant::now();
+        let Err(error) = load(&root.join(file)) else { panic!("{file} loads") };
+        assert!(begun.elapsed() < PATIENCE, "{file}");
+        assert!(matches!(error, LoadError::File(_)), "{file}");
+        let shown = error.render(false).replace(&format!("{}", root.display()), "HERE").replace('\\', "/");
+        differing.extend(compare(name, &shown));
+    }
+    assert!(load(&root.join("harbour-row.toml")).is_ok());
+    fs::remove_dir_all(&root).unwrap();
+    assert!(differing.is_empty(), "{}", differing.join("\n"));
+}
+
+#[test]
+fn what_is_shown_is_counted_and_ordered() {
+    let text = study_with("k1 = 1\nk2 = 2");
+    let source = Source { name: "study.toml".to_owned(), text };
+    let mut found = errors_of(&source.text);
+    found.insert(0, Diagnostic::caution("late", "a caution at the end").at(source.text.len()..source.text.len(), ""));
+    let message = render(&found, &source, false);
+    assert!(message.ends_with("\n2 errors, 1 caution\n"), "{message}");
+    let places: Vec<usize> = ["k1", "k2", "caution[late]"].iter().map(|w| message.find(w).unwrap()).collect();
+    assert!(places.is_sorted(), "{message}");
+    assert_eq!(found.iter().filter(|d| d.severity == Severity::Error).count(), 2);
+    let coloured = render(&found, &source, true);
+    assert!(coloured.contains("\u{1b}["));
+}
