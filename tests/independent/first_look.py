@@ -1,6 +1,6 @@
 """A first look worked out a second time: see harbour_row.py, whose sampling and payback this shares.
 
-    python tests/independent/first_look.py [--runs 1000000]      (runs need NumPy)
+    python tests/independent/first_look.py [--runs 2000000 --write]      (runs need NumPy)
 """
 
 import argparse
@@ -8,7 +8,7 @@ import json
 import math
 import tomllib
 
-from harbour_row import HERE, Plain, in_service, lasting_payback, sample, summary
+from harbour_row import HERE, Plain, finish, in_service, lasting_payback, over_sets, sample, summary, variants
 from quantiles import base_number, base_start, base_value
 
 KWH_PER_LITRE_KELVIN = 4.186 / 3600
@@ -39,7 +39,7 @@ def cash(v, paths, years, x):
 def main():
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--runs", type=int, default=0)
-    ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--write", action="store_true", help="into a file of this name ending in .json")
     got = ask.parse_args()
     study = tomllib.loads((HERE.parents[1] / "studies" / "first-look.toml").read_text())
     years, out = study["years"], {}
@@ -59,12 +59,19 @@ def main():
         "fuel_avoided": fuel,
         "carbon_change": carbon,
     }
-    if got.runs:
+
+    def one(seed, size):
         import numpy as np
 
-        drawn, paths = sample(study, got.runs, got.seed)
-        out["monte_carlo"] = summary(drawn["discount"], *cash(drawn, paths, years, np))
-    print(json.dumps(out, indent=1))
+        drawn, paths = sample(study, size, seed)
+        return {
+            k: summary((drawn | change)["discount"], *cash(drawn | change, paths, years, np))
+            for k, change in ({"as it is": {}} | variants(study)).items()
+        }
+
+    if got.runs:
+        out["monte_carlo"] = over_sets(one, got.runs)
+    finish(out, got, "first_look")
 
 
 if __name__ == "__main__":

@@ -1,9 +1,9 @@
 """Harbour Row worked out a second time, apart from payspread: its inputs from the study file, its formulas from here.
 
     python tests/independent/harbour_row.py                 base case; the standard library is enough
-    python tests/independent/harbour_row.py --runs 1000000  and a Monte Carlo; needs NumPy
+    python tests/independent/harbour_row.py --runs 2000000 --write   and a Monte Carlo, into a file; needs NumPy
 
-Prints the base case month by month beside the hourly model's table (domain facts 12), and one JSON object.
+Prints the base case month by month beside the hourly model's table, and one JSON object.
 Formulas work on floats and on NumPy columns alike: x is the module that has sqrt, minimum and maximum.
 """
 
@@ -273,13 +273,11 @@ def sample_paths(study, runs, rng, number):
     return paths
 
 
-def monte_carlo(study, runs, seed, overrides=None, **how):
+def monte_carlo(study, drawn, overrides=None, **how):
     import numpy as np
 
-    v, paths = sample(study, runs, seed)
-    v.update(overrides or {})
-    outlay, savings, works, fuel, carbon = cash(v, paths, v["failures"], study["years"], np, **how)
-    return summary(v["discount"], outlay, savings, works, fuel, carbon)
+    v, paths = drawn[0] | (overrides or {}), drawn[1]
+    return summary(v["discount"], *cash(v, paths, v["failures"], study["years"], np, **how))
 
 
 def summary(discount, outlay, savings, works, fuel, carbon):
@@ -296,7 +294,6 @@ def summary(discount, outlay, savings, works, fuel, carbon):
         total = after
     ordered = np.sort(last)
     return {
-        "runs": runs,
         "npv": spread(npv) | {"share_at_least_zero": float((npv >= 0).mean())},
         "pays_back": float((total >= 0).mean()),
         "payback": {f"p{round(100 * p)}": float(ordered[int(p * (runs - 1))]) for p in (0.1, 0.25, 0.5)},
@@ -322,10 +319,35 @@ WITHOUT = {
 }
 
 
+def over_sets(one, runs, size=100_000):
+    """Mean over sets of runs, each from its own seed, and the standard error of that mean, figure by figure."""
+    import numpy as np
+
+    sets = [one(seed, size) for seed in range(1, max(2, runs // size) + 1)]
+
+    def collect(xs):
+        if isinstance(xs[0], dict):
+            return {k: collect([x[k] for x in xs]) for k in xs[0]}
+        if isinstance(xs[0], list):
+            return [collect(list(x)) for x in zip(*xs)]
+        if not all(map(math.isfinite, xs)):
+            return {"figure": "never"}
+        error = np.std(xs, ddof=1) / math.sqrt(len(xs))
+        return {"figure": float(f"{np.mean(xs):.7g}"), "error": float(f"{error:.2g}")}
+
+    return {"sets": len(sets), "runs": len(sets) * size, **collect(sets)}
+
+
+def variants(study):
+    """Each value of each choice that is not its base value, all else as it is."""
+    rows = study["inputs"].items()
+    return {f"{n} = {c}": {n: c} for n, row in rows if "choice" in row for c in row["choice"] if c != row["base"]}
+
+
 def main():
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--runs", type=int, default=0)
-    ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--write", action="store_true", help="into a file of this name ending in .json")
     got = ask.parse_args()
     study = tomllib.loads((HERE.parents[1] / "studies" / "harbour-row.toml").read_text())
     v, base = base_case(study)
@@ -333,19 +355,28 @@ def main():
     print_table(v)
     print("\nThe study at the hourly model's own settings beside it")
     print_table(v | HOURLY)
-    choices = {"backup": study["inputs"]["backup"]["choice"], "grid_carbon": study["inputs"]["grid_carbon"]["choice"]}
-    choices["discount"] = study["inputs"]["discount"]["choice"]
     out = {"base": base, "base_without": {k: base_case(study, **how)[1] for k, how in WITHOUT.items()}}
-    out["base_choices"] = {f"{n} = {c}": base_case(study, {n: c})[1] for n, cs in choices.items() for c in cs}
+    out["base_choices"] = {k: base_case(study, change)[1] for k, change in variants(study).items()}
+    out["base_months"] = [month_of(v, m, 1.0, Plain) for m in range(12)]
+
+    def one(seed, size):
+        drawn = sample(study, size, seed)
+        without = {k: monte_carlo(study, drawn, **how) for k, how in WITHOUT.items()}
+        choices = {k: monte_carlo(study, drawn, change) for k, change in variants(study).items()}
+        return {"without": without, "choices": choices}
+
     if got.runs:
-        out["monte_carlo"] = monte_carlo(study, got.runs, got.seed)
-        out["monte_carlo_without"] = {
-            k: monte_carlo(study, got.runs, got.seed, **how)["pays_back"] for k, how in WITHOUT.items()
-        }
-        out["monte_carlo_choices"] = {
-            f"{n} = {c}": monte_carlo(study, got.runs, got.seed, {n: c}) for n, cs in choices.items() for c in cs
-        }
-    print(json.dumps(out, indent=1))
+        out["monte_carlo"] = over_sets(one, got.runs)
+    finish(out, got, "harbour_row")
+
+
+def finish(out, got, name):
+    text = json.dumps(out, indent=1) + "\n"
+    if got.write:
+        about = {"about": f"Made by tests/independent/{name}.py --runs {got.runs} --write; error is a standard error"}
+        (HERE / f"{name}.json").write_text(json.dumps(about | out, indent=1) + "\n")
+    else:
+        print(text, end="")
 
 
 if __name__ == "__main__":
