@@ -54,6 +54,9 @@ def quantile(kind, v, p):
     if kind == "lognormal" and "mean" in v:
         s2 = math.log1p((v["sd"] / v["mean"]) ** 2)
         return v["mean"] * math.exp(-s2 / 2 + math.sqrt(s2) * NormalDist().inv_cdf(p))
+    if kind == "lognormal" and "p10" in v:
+        middle, spread = math.log(v["p10"] * v["p90"]) / 2, math.log(v["p90"] / v["p10"]) / 2
+        return math.exp(middle + spread * NormalDist().inv_cdf(p) / NormalDist().inv_cdf(0.9))
     raise ValueError(kind)
 
 
