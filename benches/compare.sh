@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The reference home by payspread and by NumPy, in turn, on this machine.
 #
-#   benches/compare.sh [rounds]          5 rounds if not given; needs Rust, Python 3.9 or later, and a package index
+#   benches/compare.sh [rounds]          5 rounds if not given; needs Rust, bash 5, Python 3.9 or later, a package index
 #
 # Compared is the whole process, from start to answer on disk or on the terminal, and NumPy by itself without
 # starting Python (its own clock). NumPy runs in three ways, explained in numpy_reference.py: plain (whole columns),
@@ -9,6 +9,7 @@
 # and, with threads, as many as there are. "payspread, 1 thread" against "careful, 1 thread" is the figure per core.
 # The machine should have nothing else to do.
 set -euo pipefail
+export LC_ALL=C # a point in the clock's seconds
 
 rounds="${1:-5}"
 root="$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)"
@@ -30,14 +31,12 @@ ours() { # threads
 measure() { # name command...
     local name="$1" begin end
     shift
-    begin="$(now)"
+    begin="$EPOCHREALTIME"
     "$@" >"$work/said"
-    end="$(now)"
+    end="$EPOCHREALTIME"
     printf '%s\t%s\t%s\n' "$name" "$begin" "$end" >>"$work/whole"
     case "$name" in NumPy*) cp "$work/said" "$work/$(date +%s%N).json" ;; esac
 }
-now() { python3 -c 'import time; print(f"{time.time():.6f}")'; }
-
 for ((i = 0; i < rounds; i++)); do
     measure "payspread, $cores threads" ours "$cores"
     measure "NumPy careful, 1 thread" numpy careful 1
