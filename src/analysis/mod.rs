@@ -2,5 +2,9 @@
 //! draws nothing, prints nothing.
 
 mod answers;
+mod appraise;
+pub mod break_even;
+pub mod tornado;
 
 pub use answers::*;
+pub use appraise::{AppraisalError, Options, appraise};

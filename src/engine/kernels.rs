@@ -3,9 +3,21 @@
 //! width, since every value is computed by the same operations in the same
 //! order.
 
-use multiversion::multiversion;
-
 use crate::engine::ops::{self, Binary, Unary};
+use crate::sampling::maths::kernels;
+
+kernels! {
+    /// `out[i] = op(a[i])`
+    unary(op: Unary, out: &mut [f64], a: &[f64]) = unary_all;
+    /// `out[i] = op(a[i], b[i])`
+    binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) = binary_all;
+    /// `out[i] = op(a[i], k)`
+    binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) = binary_right_constant_all;
+    /// `out[i] = op(k, b[i])`
+    binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) = binary_left_constant_all;
+    /// `out[i] = then[i]` where `condition[i]` is not 0, else `otherwise[i]`
+    select(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) = select_all;
+}
 
 /// Calls `$loop` with a closure for the operation that `$op` is, so that the
 /// choice is made once a column.
@@ -29,9 +41,8 @@ macro_rules! for_binary {
     };
 }
 
-/// `out[i] = op(a[i])`
-#[multiversion(targets("x86_64+avx2"))]
-pub fn unary(op: Unary, out: &mut [f64], a: &[f64]) {
+#[inline(always)]
+fn unary_all(op: Unary, out: &mut [f64], a: &[f64]) {
     macro_rules! apply {
         ($op:expr) => {
             for (o, &x) in out.iter_mut().zip(a) {
@@ -52,9 +63,8 @@ pub fn unary(op: Unary, out: &mut [f64], a: &[f64]) {
     }
 }
 
-/// `out[i] = op(a[i], b[i])`
-#[multiversion(targets("x86_64+avx2"))]
-pub fn binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) {
+#[inline(always)]
+fn binary_all(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) {
     macro_rules! apply {
         ($op:expr) => {
             for ((o, &x), &y) in out.iter_mut().zip(a).zip(b) {
@@ -65,9 +75,8 @@ pub fn binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) {
     for_binary!(op, apply);
 }
 
-/// `out[i] = op(a[i], k)`
-#[multiversion(targets("x86_64+avx2"))]
-pub fn binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) {
+#[inline(always)]
+fn binary_right_constant_all(op: Binary, out: &mut [f64], a: &[f64], k: f64) {
     macro_rules! apply {
         ($op:expr) => {
             for (o, &x) in out.iter_mut().zip(a) {
@@ -78,9 +87,8 @@ pub fn binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) {
     for_binary!(op, apply);
 }
 
-/// `out[i] = op(k, b[i])`
-#[multiversion(targets("x86_64+avx2"))]
-pub fn binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) {
+#[inline(always)]
+fn binary_left_constant_all(op: Binary, out: &mut [f64], k: f64, b: &[f64]) {
     macro_rules! apply {
         ($op:expr) => {
             for (o, &y) in out.iter_mut().zip(b) {
@@ -91,9 +99,8 @@ pub fn binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) {
     for_binary!(op, apply);
 }
 
-/// `out[i] = then[i]` where `condition[i]` is not 0, else `otherwise[i]`
-#[multiversion(targets("x86_64+avx2"))]
-pub fn select(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) {
+#[inline(always)]
+fn select_all(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) {
     for (((o, &c), &a), &b) in out.iter_mut().zip(condition).zip(then).zip(otherwise) {
         *o = ops::select(c, a, b);
     }

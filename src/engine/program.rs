@@ -9,9 +9,9 @@
 use std::sync::Arc;
 
 use crate::engine::block::{BlockOp, Runs};
-use crate::engine::graph::{Graph, Node, NodeId};
-use crate::engine::kernels;
+use crate::engine::graph::{Call, Graph, Node, NodeId};
 use crate::engine::ops::{Binary, Unary};
+use crate::sampling::Vectors;
 
 /// How often the values of a leaf or node change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -95,12 +95,20 @@ pub struct Frame {
     outputs: Vec<Vec<f64>>,
     scratch: Vec<f64>,
     block: usize,
+    vectors: Vectors,
 }
 
 impl Frame {
     /// Runs a block can hold.
     pub fn block(&self) -> usize {
         self.block
+    }
+
+    /// The same, by the code that `vectors` names. No bit differs.
+    #[must_use]
+    pub fn with_vectors(mut self, vectors: Vectors) -> Self {
+        self.vectors = vectors;
+        self
     }
 }
 
@@ -177,7 +185,7 @@ impl Program {
         for &(register, value) in &self.constants {
             registers[register as usize].fill(value);
         }
-        Frame { registers, outputs: Vec::new(), scratch: Vec::new(), block }
+        Frame { registers, outputs: Vec::new(), scratch: Vec::new(), block, vectors: Vectors::Widest }
     }
 
     /// Runs one stage for `runs`; `leaves[k]` is the column of leaf k and may be empty where no instruction reads it.
@@ -200,17 +208,18 @@ impl Program {
         };
         // The target is never an operand, so it can be lent out while they are read.
         let mut out = std::mem::take(&mut frame.registers[target]);
+        let vectors = frame.vectors;
         let read = |slot| column(&frame.registers, leaves, slot, n);
         match *instruction {
-            Instruction::Unary(_, op, a) => kernels::unary(op, &mut out[..n], read(a)),
-            Instruction::Binary(_, op, a, b) => kernels::binary(op, &mut out[..n], read(a), read(b)),
+            Instruction::Unary(_, op, a) => vectors.unary(op, &mut out[..n], read(a)),
+            Instruction::Binary(_, op, a, b) => vectors.binary(op, &mut out[..n], read(a), read(b)),
             Instruction::RightConstant(_, op, a, k) => {
-                kernels::binary_right_constant(op, &mut out[..n], read(a), k);
+                vectors.binary_right_constant(op, &mut out[..n], read(a), k);
             }
             Instruction::LeftConstant(_, op, k, b) => {
-                kernels::binary_left_constant(op, &mut out[..n], k, read(b));
+                vectors.binary_left_constant(op, &mut out[..n], k, read(b));
             }
-            Instruction::Select(_, c, a, b) => kernels::select(&mut out[..n], read(c), read(a), read(b)),
+            Instruction::Select(_, c, a, b) => vectors.select(&mut out[..n], read(c), read(a), read(b)),
             Instruction::Call(_) => {}
         }
         frame.registers[target] = out;
@@ -492,8 +501,6 @@ impl<'a> Allocator<'a> {
         Slot::Register(register)
     }
 }
-
-use crate::engine::graph::Call;
 
 impl std::fmt::Display for Program {
     /// One line an instruction.

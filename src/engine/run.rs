@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use crate::engine::block::Runs;
 use crate::engine::program::{Frame, Program};
-use crate::sampling::{Plan, Scratch};
+use crate::sampling::{Plan, Scratch, Vectors};
 
 /// Runs in a chunk.
 pub const CHUNK: usize = 4096;
@@ -72,6 +72,8 @@ pub struct Job<'a> {
     pub block: Option<usize>,
     /// Question this loop answers.
     pub epoch: u64,
+    /// Which compiled form of the kernels is used.
+    pub vectors: Vectors,
 }
 
 /// One thread's registers and drawn columns.
@@ -105,7 +107,7 @@ impl<'a> Job<'a> {
         }
         Worker {
             job: self,
-            frame: self.program.frame(block),
+            frame: self.program.frame(block).with_vectors(self.vectors),
             sources,
             drawn: vec![0.0; columns.len() * block],
             held: held_columns(self.leaves, block),

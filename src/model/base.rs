@@ -15,7 +15,7 @@ pub fn base_leaves(model: &Model, plan: &Plan, leaves: &[LeafSource]) -> Vec<f64
             LeafSource::Held(value) => value,
             LeafSource::Drawn(column) => {
                 let column = &plan.columns()[column];
-                base_of_column(model, &column.name, column.lane)
+                base_of_column(model, &column.name, column.lane.unwrap_or(0))
             }
         })
         .collect()

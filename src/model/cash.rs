@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::engine::block::{BlockOp, Runs};
 use crate::finance::{self, Period, Timing, columns};
-use crate::sampling::Renewals;
+use crate::sampling::{Plan, Scratch};
 
 /// Which cash-flow question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,9 +97,11 @@ impl BlockOp for Annuity {
 pub struct Failures {
     /// Name of the life.
     pub name: String,
-    /// Fresh lives, in the unit of the study.
-    pub renewals: Arc<Renewals>,
-    /// Years in one such unit.
+    /// The draws.
+    pub plan: Arc<Plan>,
+    /// The life's place among the plan's inputs.
+    pub source: usize,
+    /// Years in one unit of the life.
     pub scale: f64,
     /// Base life in that unit: every life of the base case.
     pub base: f64,
@@ -123,26 +125,37 @@ impl BlockOp for Failures {
         true
     }
 
-    fn evaluate(&self, runs: Runs, args: &[&[f64]], out: &mut [Vec<f64>], _scratch: &mut Vec<f64>) {
+    fn evaluate(&self, runs: Runs, args: &[&[f64]], out: &mut [Vec<f64>], scratch: &mut Vec<f64>) {
         for column in out.iter_mut() {
             column[..runs.n].fill(0.0);
         }
-        for i in 0..runs.n {
-            let run = runs.first + i as u64;
-            let mut at = args[0][i];
-            let mut part = 0;
-            while at < self.years as f64 && part < MOST_RENEWALS {
-                // A life is never negative for long: a start before 0 counts in the first year.
-                let year = if at > 0.0 { at as usize } else { 0 };
-                out[year][i] += 1.0;
-                let life = if runs.are_base_case() { self.base } else { self.renewals.draw(part, run) };
-                at += life * self.scale;
-                part += 1;
+        let horizon = self.years as f64;
+        let mut at: Vec<f64> = args[0].to_vec();
+        let mut draws = Scratch::default();
+        scratch.resize(runs.n, 0.0);
+        let lives = &mut scratch[..runs.n];
+        // All runs of the block go on to their next life together; those beyond the horizon only wait.
+        let mut part = 0;
+        while at.iter().any(|&t| t < horizon) && part < MOST_RENEWALS {
+            if runs.are_base_case() {
+                lives.fill(self.base);
+            } else {
+                self.plan.renewal(self.source, part, runs.first, lives, &mut draws);
             }
-            if at.is_nan() || part == MOST_RENEWALS {
-                for column in out.iter_mut() {
-                    column[i] = f64::NAN;
+            for (i, t) in at.iter_mut().enumerate() {
+                if *t < horizon {
+                    // A life below 0 is no life: it counts in the first year.
+                    let year = if *t > 0.0 { *t as usize } else { 0 };
+                    out[year][i] += 1.0;
+                    *t += lives[i] * self.scale;
                 }
+            }
+            part += 1;
+        }
+        for (i, t) in at.iter().enumerate().filter(|(_, t)| t.is_nan() || **t < horizon) {
+            debug_assert!(t.is_nan() || part == MOST_RENEWALS);
+            for column in out.iter_mut() {
+                column[i] = f64::NAN;
             }
         }
     }

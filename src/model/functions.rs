@@ -193,7 +193,9 @@ impl Laying<'_, '_> {
         let TypedNode::Name(name) = &args[0].node else {
             return Err(not_constant(&args[0], "the life"));
         };
-        let op = self.low.failures(name);
+        let Some(op) = self.low.failures(name) else {
+            return Err(not_constant(&args[0], "the life"));
+        };
         let life = self.value(&args[0], 0)?;
         let years = self.low.graph.call_block(op, vec![life]);
         years.get(year).copied().ok_or_else(|| not_constant(&args[0], "the life"))

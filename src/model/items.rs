@@ -4,12 +4,11 @@
 use crate::diagnostic::{Diagnostic, Span};
 use crate::formula::types::{Shape, Type, Typed};
 use crate::model::order::Group;
-use crate::sampling::{Distribution, PathSpec};
-use crate::study::{Better, Method, Prices};
+use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
+use crate::study::{Better, Prices};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.
-#[derive(Debug, Clone)]
 pub struct Model {
     /// Heading.
     pub title: String,
@@ -190,4 +189,38 @@ pub struct BreakEvenItem {
     pub against: Option<String>,
     /// Range of the lever, in its unit.
     pub range: (Option<f64>, Option<f64>),
+}
+
+impl Model {
+    /// The draws of this study under `design`.
+    ///
+    /// # Errors
+    /// Links that cannot all hold; pinned dimensions that name nothing.
+    pub fn plan(&self, design: Design) -> Result<Plan, PlanError> {
+        let drawn = |input: &Input| match &input.value {
+            InputValue::Drawn(distribution) => {
+                Some(InputSpec { name: input.about.name.clone(), distribution: distribution.clone() })
+            }
+            _ => None,
+        };
+        let inputs: Vec<InputSpec> = self.inputs.iter().filter_map(drawn).collect();
+        let paths: Vec<PathSpec> = self.paths.iter().map(|path| path.spec.clone()).collect();
+        let links: Vec<Link> = self
+            .links
+            .iter()
+            .map(|link| Link { a: link.first.clone(), b: link.second.clone(), normal: link.normal })
+            .collect();
+        Plan::new(&inputs, &paths, &links, design, &self.sampling.dimensions)
+    }
+
+    /// The design that the study asks for.
+    pub fn design(&self) -> Design {
+        let wish = &self.sampling;
+        Design::new(wish.seed, wish.method, wish.replicates, wish.runs)
+    }
+
+    /// The working behind a result.
+    pub fn result_working(&self, result: &ResultItem) -> &Working {
+        &self.workings[result.working]
+    }
 }

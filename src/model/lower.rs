@@ -14,9 +14,10 @@ use crate::engine::ops::{Binary, Unary};
 use crate::engine::run::LeafSource;
 use crate::formula::ast::{BinaryOp, UnaryOp};
 use crate::formula::types::{Shape, Typed, TypedNode};
+use crate::model::cash::Failures;
 use crate::model::functions;
 use crate::model::{InputValue, Model};
-use crate::sampling::Plan;
+use crate::sampling::{Column, Plan};
 
 /// How a study is laid into the graph.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -42,13 +43,15 @@ impl Sheet {
 /// A study being laid into a graph.
 pub struct Lowering<'m> {
     model: &'m Model,
-    plan: &'m Plan,
+    plan: Arc<Plan>,
     /// The nodes.
     pub graph: Graph,
     /// Source of each leaf: first the columns of the plan, then what is held.
     pub leaves: Vec<LeafSource>,
     free: BTreeMap<String, u32>,
-    renewals: BTreeMap<String, Arc<crate::model::cash::Failures>>,
+    renewals: BTreeMap<String, Arc<Failures>>,
+    /// Courses that are the same in every run are leaves all the same, so that a tornado can move them.
+    pub move_courses: bool,
 }
 
 /// The state of one working's formula being laid: the sheet so far and where the formula stands.
@@ -63,7 +66,7 @@ impl<'m> Lowering<'m> {
     /// Nothing laid yet. Known inputs in `free` become leaves (held at their
     /// base values) so that they can be moved without laying anew; drawn
     /// inputs and paths always are.
-    pub fn new(model: &'m Model, plan: &'m Plan, free: &BTreeSet<String>) -> Self {
+    pub fn new(model: &'m Model, plan: Arc<Plan>, free: &BTreeSet<String>) -> Self {
         let mut leaves: Vec<LeafSource> = (0..plan.columns().len()).map(LeafSource::Drawn).collect();
         let mut free_leaves = BTreeMap::new();
         for input in model.inputs.iter().filter(|i| !i.is_drawn() && i.base.len() == 1) {
@@ -74,18 +77,19 @@ impl<'m> Lowering<'m> {
         }
         for path in &model.paths {
             let start = format!("{}.start", path.about.name);
-            let drawn = plan.columns().iter().any(|c| c.name == start);
+            let drawn = plan.columns().iter().any(|c| c.name == start && c.constant.is_none());
             if free.contains(&path.about.name) && !drawn {
                 free_leaves.insert(start, leaves.len() as u32);
                 leaves.push(LeafSource::Held(path.start));
             }
         }
-        Lowering { model, plan, graph: Graph::new(), leaves, free: free_leaves, renewals: BTreeMap::new() }
+        Lowering { model, plan, graph: Graph::new(), leaves, free: free_leaves, renewals: BTreeMap::new(), move_courses: false }
     }
 
     /// The leaf that holds `name` (an input, or `PATH.start`), if it is one.
     pub fn leaf(&self, name: &str) -> Option<u32> {
-        let drawn = self.plan.columns().iter().position(|c| c.name == name && c.lane == 0);
+        let is_leaf = |c: &Column| c.name == name && c.lane.is_none() && c.constant.is_none();
+        let drawn = self.plan.columns().iter().position(is_leaf);
         drawn.map(|k| k as u32).or_else(|| self.free.get(name).copied())
     }
 
@@ -193,12 +197,20 @@ impl<'m> Lowering<'m> {
             };
             let mut lanes = Vec::with_capacity(model.years);
             for leaf in self.course_leaves(name) {
-                let course = self.graph.leaf(leaf);
+                let course = self.course_node(leaf);
                 let value = self.graph.times(start, course);
                 lanes.push(Some(self.within(value, path.floor, path.ceiling, path.unit.scale)));
             }
             sheet.values.insert(start_name, (Shape::Single, vec![Some(start)]));
             sheet.values.insert(name.clone(), (Shape::Yearly, lanes));
+        }
+    }
+
+    /// The factor of one year: a leaf, or a number where it is the same in every run.
+    fn course_node(&mut self, leaf: u32) -> NodeId {
+        match self.plan.columns().get(leaf as usize).and_then(|c| c.constant) {
+            Some(factor) if !self.move_courses => self.graph.constant(factor),
+            _ => self.graph.leaf(leaf),
         }
     }
 
@@ -214,18 +226,22 @@ impl<'m> Lowering<'m> {
         value
     }
 
-    /// Renewals of the drawn life `name`.
-    pub(super) fn failures(&mut self, name: &str) -> Arc<crate::model::cash::Failures> {
-        let years = self.model.years;
-        let input = self.model.inputs.iter().find(|i| i.about.name == name);
-        let scale = input.map_or(1.0, |i| i.unit.scale);
-        let base = input.and_then(|i| i.base.first().copied()).unwrap_or(f64::NAN);
-        let plan = self.plan;
-        let made = self.renewals.entry(name.to_owned()).or_insert_with(|| {
-            let renewals = Arc::new(plan.renewals(name));
-            Arc::new(crate::model::cash::Failures { name: name.to_owned(), renewals, scale, base, years })
+    /// Replacements of the drawn life `name`.
+    pub(super) fn failures(&mut self, name: &str) -> Option<Arc<Failures>> {
+        if let Some(made) = self.renewals.get(name) {
+            return Some(Arc::clone(made));
+        }
+        let input = self.model.inputs.iter().find(|i| i.about.name == name)?;
+        let made = Arc::new(Failures {
+            name: name.to_owned(),
+            source: self.plan.input(name)?,
+            plan: Arc::clone(&self.plan),
+            scale: input.unit.scale,
+            base: input.base.first().copied()?,
+            years: self.model.years,
         });
-        Arc::clone(made)
+        self.renewals.insert(name.to_owned(), Arc::clone(&made));
+        Some(made)
     }
 }
 
@@ -313,3 +329,9 @@ impl Laying<'_, '_> {
 
 /// Days of the months of a year of 365 days.
 pub const DAYS_IN_MONTH: [f64; 12] = [31.0, 28.0, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
+
+/// Lays a study once to see that no working reads a year that is not yet known.
+pub(super) fn try_out(model: &Model) -> Result<(), Diagnostic> {
+    let Ok(plan) = model.plan(model.design()) else { return Ok(()) };
+    Lowering::new(model, Arc::new(plan), &BTreeSet::new()).lay(&Setting::default()).map(|_| ())
+}

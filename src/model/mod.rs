@@ -5,10 +5,14 @@
 pub mod base;
 pub mod cash;
 mod check;
+mod inputs;
 mod items;
+mod functions;
 pub mod lower;
+mod names;
 pub mod order;
 pub mod trace;
+mod workings;
 
 pub use check::check;
 pub use items::*;

@@ -69,16 +69,14 @@ pub(super) fn unit_of(written: Option<&Spanned<String>>, units: &UnitTable, foun
 }
 
 /// Where the text of a quoted value begins.
-fn inside_quotes(text: &Spanned<String>) -> usize {
+pub(super) fn inside_quotes(text: &Spanned<String>) -> usize {
     let spare = (text.span.end - text.span.start).saturating_sub(text.value.len());
     text.span.start + spare / 2
 }
 
 fn reads(defs: &[&study::Working], trees: &[Option<Expr>]) -> Vec<Reads> {
-    let index = |name: &str| defs.iter().position(|def| def.name.value == name);
     let by_name: std::collections::BTreeMap<&str, usize> =
         defs.iter().enumerate().map(|(k, def)| (def.name.value.as_str(), k)).collect();
-    debug_assert!(defs.len() < 2 || index(&defs[0].name.value) == Some(0));
     trees
         .iter()
         .map(|tree| {

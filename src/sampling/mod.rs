@@ -1,13 +1,29 @@
-//! (stub until merge)
-pub mod maths {
-    pub fn exp(x: f64) -> f64 { libm::exp(x) }
-    pub fn ln(x: f64) -> f64 { libm::log(x) }
-}
-pub struct Column { pub name: String, pub lane: usize, pub source: usize }
-pub struct Plan;
-#[derive(Default)]
-pub struct Scratch;
-impl Plan {
-    pub fn columns(&self) -> &[Column] { &[] }
-    pub fn draw(&self, _w: &[bool], _f: u64, _n: usize, _o: &mut [f64], _s: usize, _x: &mut Scratch) {}
-}
+//! Draws: streams of random numbers, methods, distributions, dependence, paths.
+//!
+//! A draw is a pure function of (seed, method, replicate, name, part, index):
+//! not of the thread, the block, the order in the file, or which other inputs
+//! exist. Latin hypercube adds the number of runs in a replicate, Sobol the
+//! dimensions, kept as a list with the study. No threads, no units, no files.
+
+pub mod design;
+pub mod dependence;
+pub mod dimensions;
+pub mod distributions;
+pub mod maths;
+pub mod paths;
+pub mod philox;
+pub mod plan;
+
+pub(crate) mod bridge;
+pub(crate) mod groups;
+pub(crate) mod hypercube;
+pub(crate) mod path_draw;
+pub(crate) mod streams;
+pub mod sobol;
+
+pub use dependence::Link;
+pub use design::{Design, Method};
+pub use distributions::{Distribution, ParameterError, Value};
+pub use maths::Vectors;
+pub use paths::{ChangeSpec, Drift, PathSpec, Process, Quantity};
+pub use plan::{Column, InputSpec, Plan, PlanError, Scratch};

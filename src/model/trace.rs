@@ -1,0 +1,182 @@
+//! How a figure comes about: the formula, the value of each thing it reads,
+//! and so on down to the inputs; in the base case or in one run.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use crate::engine::graph::evaluate_once;
+use crate::engine::run::LeafSource;
+use crate::formula::types::{Kind, Shape, Typed, TypedNode};
+use crate::model::base::base_leaves;
+use crate::model::lower::{Lowering, Setting, Sheet};
+use crate::model::{Input, InputValue, Model, Path, Working};
+use crate::sampling::{Design, Plan, Scratch};
+use crate::units::Unit;
+
+/// One line of a trace.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TraceRow {
+    /// How deep below what was asked.
+    pub depth: usize,
+    /// Name.
+    pub name: String,
+    /// Plain name.
+    pub label: String,
+    /// Unit, "" if dimensionless.
+    pub unit: String,
+    /// "input", "choice", "path", "working".
+    pub sort: &'static str,
+    /// Formula as written, or how an input or path is drawn.
+    pub formula: String,
+    /// Where the figure comes from.
+    pub source: Option<String>,
+    /// Kind and shape of the values.
+    pub kind: Kind,
+    /// Shape of the values.
+    pub shape: Shape,
+    /// Values, in the unit.
+    pub values: Vec<f64>,
+    /// It stands higher up already; what it reads is not repeated.
+    pub seen: bool,
+}
+
+/// Trace of `name` in the base case, or in run `run` (from 0) of the study's own sample.
+///
+/// Names that the study does not have give no rows.
+pub fn trace(model: &Model, name: &str, run: Option<u64>, design: Design) -> Vec<TraceRow> {
+    let Ok(plan) = model.plan(design) else { return Vec::new() };
+    let plan = Arc::new(plan);
+    let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
+    let Ok(sheet) = low.lay(&Setting::default()) else { return Vec::new() };
+    let (leaves, number) = match run {
+        None => (base_leaves(model, &plan, &low.leaves), crate::engine::block::BASE_RUN),
+        Some(run) => (leaves_of_run(&plan, &low.leaves, run), run),
+    };
+    let values = evaluate_once(&low.graph, &leaves, number);
+    let mut tracing = Tracing { model, sheet: &sheet, values: &values, seen: BTreeSet::new(), rows: Vec::new() };
+    tracing.visit(name, 0);
+    tracing.rows
+}
+
+/// Values of all leaves in one run, in the unit as written.
+pub fn leaves_of_run(plan: &Plan, leaves: &[LeafSource], run: u64) -> Vec<f64> {
+    let mut drawn = vec![0.0; plan.columns().len()];
+    plan.draw(&[], run, 1, &mut drawn, 1, &mut Scratch::default());
+    leaves
+        .iter()
+        .map(|leaf| match *leaf {
+            LeafSource::Held(value) => value,
+            LeafSource::Drawn(column) => drawn[column],
+        })
+        .collect()
+}
+
+struct Tracing<'a> {
+    model: &'a Model,
+    sheet: &'a Sheet,
+    values: &'a [f64],
+    seen: BTreeSet<String>,
+    rows: Vec<TraceRow>,
+}
+
+impl Tracing<'_> {
+    fn visit(&mut self, name: &str, depth: usize) {
+        let model = self.model;
+        if let Some(working) = model.workings.iter().find(|w| w.about.name == name) {
+            let seen = !self.seen.insert(name.to_owned());
+            self.rows.push(self.of_working(working, depth, seen));
+            if !seen {
+                for read in reads(&working.formula) {
+                    self.visit(&read, depth + 1);
+                }
+            }
+        } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
+            let seen = !self.seen.insert(name.to_owned());
+            self.rows.push(self.of_input(input, depth, seen));
+        } else if let Some(path) = model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str())) {
+            let seen = !self.seen.insert(name.to_owned());
+            self.rows.push(self.of_path(path, name, depth, seen));
+        }
+    }
+
+    fn values_of(&self, name: &str, unit: &Unit) -> Vec<f64> {
+        self.sheet.nodes(name).iter().map(|id| unit.from_base(self.values[id.index()])).collect()
+    }
+
+    fn of_working(&self, working: &Working, depth: usize, seen: bool) -> TraceRow {
+        TraceRow {
+            depth,
+            name: working.about.name.clone(),
+            label: working.about.label.clone(),
+            unit: working.unit.text.clone(),
+            sort: "working",
+            formula: working.text.clone(),
+            source: working.about.source.clone(),
+            kind: working.formula.ty.kind.clone(),
+            shape: working.shape(),
+            values: self.values_of(&working.about.name, &working.unit),
+            seen,
+        }
+    }
+
+    fn of_input(&self, input: &Input, depth: usize, seen: bool) -> TraceRow {
+        let (sort, formula) = match &input.value {
+            InputValue::Known => ("input", "known".to_owned()),
+            InputValue::Choice(values) => ("choice", format!("a choice of {} values", values.len())),
+            InputValue::Drawn(distribution) => ("input", format!("drawn: {}", distribution.kind())),
+        };
+        TraceRow {
+            depth,
+            name: input.about.name.clone(),
+            label: input.about.label.clone(),
+            unit: input.unit.text.clone(),
+            sort,
+            formula,
+            source: input.about.source.clone(),
+            kind: input.ty.kind.clone(),
+            shape: input.ty.shape,
+            values: self.values_of(&input.about.name, &input.unit),
+            seen,
+        }
+    }
+
+    fn of_path(&self, path: &Path, name: &str, depth: usize, seen: bool) -> TraceRow {
+        let values = self.values_of(name, &path.unit);
+        TraceRow {
+            depth,
+            name: name.to_owned(),
+            label: path.about.label.clone(),
+            unit: path.unit.text.clone(),
+            sort: "path",
+            formula: "start times the course of its growth, shocks and changes".to_owned(),
+            source: path.about.source.clone(),
+            kind: Kind::Number { dimension: path.unit.dimension, point: path.unit.point },
+            shape: if values.len() == 1 { Shape::Single } else { Shape::Yearly },
+            values,
+            seen,
+        }
+    }
+}
+
+/// Names that a formula reads, each once, in the order of the text.
+fn reads(formula: &Typed) -> Vec<String> {
+    fn walk(tree: &Typed, out: &mut Vec<String>) {
+        match &tree.node {
+            TypedNode::Constant(_) => {}
+            TypedNode::Name(name) => {
+                if !out.contains(name) {
+                    out.push(name.clone());
+                }
+            }
+            TypedNode::Unary(_, a) => walk(a, out),
+            TypedNode::Binary(_, a, b) => {
+                walk(a, out);
+                walk(b, out);
+            }
+            TypedNode::Call { args, .. } => args.iter().for_each(|arg| walk(arg, out)),
+        }
+    }
+    let mut out = Vec::new();
+    walk(formula, &mut out);
+    out
+}
