@@ -12,7 +12,7 @@ use crate::engine::block::Runs;
 use crate::engine::graph::{Graph, NodeId};
 use crate::engine::program::{Frame, Program};
 use crate::engine::run::{Control, Job, LeafSource, Stopped, by_block};
-use crate::sampling::Plan;
+use crate::sampling::{Plan, Vectors};
 
 /// Cells of the scan.
 pub const CELLS: usize = 32;
@@ -54,6 +54,8 @@ pub struct Sample<'a> {
     pub n_runs: u64,
     /// Question this answers.
     pub epoch: u64,
+    /// Which compiled form of the kernels is used.
+    pub vectors: Vectors,
 }
 
 /// For each point of `grid` (a leaf held at a value; none: all as drawn), each run's crossing.
@@ -70,8 +72,8 @@ pub fn crossings(
     let stage_of_leaf = |leaf: u32| if leaf == gap.lever { 2 } else { usize::from(held(leaf)) };
     let program = Program::compile(gap.graph, &[gap.node], 3, stage_of_leaf, 0);
     let affine = dependence(gap.graph, gap.node, gap.lever) <= Dependence::Affine;
-    let Sample { plan, leaves, n_runs, epoch } = sample;
-    let job = Job { program: &program, plan, leaves, n_runs, block: Some(solver_block(&program, plan)), epoch };
+    let Sample { plan, leaves, n_runs, epoch, vectors } = sample;
+    let job = Job { program: &program, plan, leaves, n_runs, block: Some(solver_block(&program, plan)), epoch, vectors };
     let blocks = by_block(job, control, |frame, leaves, runs| {
         let mut block = Block { program: &program, gap, frame, leaves, runs, trial: vec![0.0; runs.n] };
         block.program.execute(0, block.frame, leaves, runs);
