@@ -162,7 +162,7 @@ impl Reader<'_> {
                 )],
             );
         let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
-        let slip = table.has_slip_of(&names);
+        let slip = self.slip_of(&table, &names);
         table.finish(self);
         match given.as_slice() {
             [(one, kind)] if later == 0 => {
@@ -196,7 +196,7 @@ impl Reader<'_> {
     pub(crate) fn truncate_of(&mut self, entry: &Entry<'_>) -> Option<Truncate> {
         let mut table = self.table_of(entry, "truncate = { min = 0, max = 80 }")?;
         let (min, max) = (table.take("min"), table.take("max"));
-        let none = min.is_none() && max.is_none() && !table.has_slip_of(&["min", "max"]);
+        let none = min.is_none() && max.is_none() && !self.slip_of(&table, &["min", "max"]);
         let min = min.and_then(|e| self.number_of(&e));
         let max = max.and_then(|e| self.number_of(&e));
         table.finish(self);

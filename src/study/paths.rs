@@ -116,7 +116,7 @@ impl Reader<'_> {
         ];
         for (key, needed, given, example) in companions {
             let found = match (needed, given) {
-                (true, None) if !table.has_slip_of(&[key]) => {
+                (true, None) if !self.slip_of(table, &[key]) => {
                     Diagnostic::error("missing-key", format!("`{}` has no `{key}`", table.path))
                         .at(process.span.clone(), "this process needs one")
                         .hint(format!("add a line such as: {example}"))

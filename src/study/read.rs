@@ -191,7 +191,7 @@ const LATER: [(&str, &str); 3] = [
     ("hotwater", "write the hot water as workings, with `water_heat` and monthly inputs"),
 ];
 
-fn has_rows(entry: &Entry<'_>) -> bool {
-    // Of the wrong type is told elsewhere.
+/// Whether a table has anything in it; what is no table is told elsewhere.
+pub(crate) fn has_rows(entry: &Entry<'_>) -> bool {
     !matches!(entry.value, DeValue::Table(table) if table.is_empty())
 }

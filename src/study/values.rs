@@ -95,9 +95,11 @@ impl<'v> Table<'v> {
     }
 
     /// Whether an unasked key looks like a slip of one of `known`.
-    pub(crate) fn has_slip_of(&self, known: &[&str]) -> bool {
+    fn has_slip_of(&self, known: &[&str]) -> bool {
         let unknown = self.entries.iter().filter(|(_, used)| !used).take(MANY_ERRORS);
-        unknown.map(|(e, _)| words::nearest(e.key, &self.asked)).any(|near| near.is_some_and(|n| known.contains(&n)))
+        unknown
+            .map(|(e, _)| words::nearest(e.key, &self.asked))
+            .any(|near| near.is_some_and(|n| known.contains(&n)))
     }
 
     /// Every key that nobody asked for is an error.
@@ -192,7 +194,7 @@ impl Reader<'_> {
     /// Says that `key` is missing, unless a slip of it is there and told anyway.
     pub(crate) fn missing(&mut self, table: &Table<'_>, key: &'static str, example: &str) {
         self.whole = false;
-        if table.has_slip_of(&[key]) {
+        if self.slip_of(table, &[key]) {
             return;
         }
         let found = if table.path.is_empty() {
@@ -202,6 +204,11 @@ impl Reader<'_> {
                 .at(table.span.clone(), "")
         };
         self.error(found.hint(format!("add a line such as: {example}")));
+    }
+
+    /// Whether what is missing may be there under a misspelt key, which is told anyway.
+    pub(crate) fn slip_of(&self, table: &Table<'_>, known: &[&str]) -> bool {
+        self.found.len() > MANY_ERRORS || table.has_slip_of(known)
     }
 
     /// Text.
@@ -214,7 +221,7 @@ impl Reader<'_> {
             DeValue::Array(_) | DeValue::Table(_) => found,
             _ => {
                 let written = self.text.get(entry.span.clone()).unwrap_or_default();
-                found.hint(format!("put it between quotes: {} = \"{written}\"", entry.key))
+                found.hint(format!("put it between quotes: \"{written}\""))
             }
         };
         self.error(found);
@@ -237,13 +244,17 @@ impl Reader<'_> {
 
     /// A finite number, written with or without a decimal point.
     pub(crate) fn number_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<f64>> {
+        self.number_like(entry, "a number")
+    }
+
+    fn number_like(&mut self, entry: &Entry<'_>, wanted: &str) -> Option<Spanned<f64>> {
         let value = match entry.value {
             DeValue::Integer(i) if i.radix() == 10 => i.as_str().parse::<f64>().ok(),
             // OK because a whole number below 2^63 is a finite f64.
             DeValue::Integer(i) => i64::from_str_radix(i.as_str(), i.radix()).ok().map(|v| v as f64),
             DeValue::Float(f) => f.as_str().parse::<f64>().ok(),
             _ => {
-                let found = self.wrong_type(entry, "a number");
+                let found = self.wrong_type(entry, wanted);
                 let found = match number_meant(entry.value) {
                     Some(hint) => found.hint(hint),
                     None => found,
@@ -291,7 +302,7 @@ impl Reader<'_> {
         let value = match exact {
             Some(v) => v,
             None => {
-                let number = self.number_of(entry)?.value;
+                let number = self.number_like(entry, "a whole number")?.value;
                 if number != number.floor() {
                     let found = self.wrong_type(entry, "a whole number");
                     self.error(found);
