@@ -84,15 +84,6 @@ impl Reader<'_> {
         let mut units = Vec::new();
         for entry in table.take_all() {
             let definition = self.full_text_of(&entry);
-            if !words::is_name(entry.key) {
-                self.error(
-                    Diagnostic::error("bad-name", format!("`{}` cannot be the name of a unit", entry.key))
-                        .at(entry.key_span.clone(), "")
-                        .hint("a unit is a letter a to z or A to Z, then letters, digits and _"),
-                );
-                self.whole = false;
-                continue;
-            }
             self.whole &= definition.is_some();
             let name = Spanned::new(entry.key.to_owned(), entry.key_span.clone());
             units.extend(definition.map(|definition| OwnUnit { name, definition }));

@@ -21,7 +21,13 @@ pub(crate) fn describe(text: &str, root: &DeTable<'_>, errors: &[toml::de::Error
     let mut keys = None;
     let mut found = Vec::new();
     let mut header_twice: Option<usize> = None;
-    for (span, message) in placed {
+    let n_placed = placed.len();
+    for (i, (span, message)) in placed.into_iter().enumerate() {
+        if found.len() == MAX_SYNTAX_ERRORS {
+            let message = format!("{} more lines cannot be read", n_placed - i);
+            found.push(Diagnostic::error("syntax", message).at(span, "the next of them"));
+            break;
+        }
         if !message.starts_with("duplicate key") {
             found.push(syntax_error(text, span, message));
             continue;
@@ -45,6 +51,9 @@ pub(crate) fn describe(text: &str, root: &DeTable<'_>, errors: &[toml::de::Error
     }
     found
 }
+
+/// A file with more syntax errors than this is no study; the rest is counted as one.
+const MAX_SYNTAX_ERRORS: usize = 200;
 
 /// How the parser says that a list goes on where it should not.
 const LIST: &str = "missing comma between array elements";
@@ -95,6 +104,11 @@ fn syntax_error(text: &str, span: Span, message: &str) -> Diagnostic {
         }
         m if m.starts_with("string values must be quoted") && around(span.clone()).trim().is_empty() => {
             ("a value is missing here", "each line reads: key = value")
+        }
+        m if m.starts_with("string values must be quoted")
+            && rest.starts_with(['“', '”', '„', '‘', '’', '«']) =>
+        {
+            ("text stands between straight quotes", "write \" at both ends")
         }
         m if m.starts_with("string values must be quoted") => (
             "this is neither a number nor text between quotes",

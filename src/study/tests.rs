@@ -201,7 +201,7 @@ fn numbers_are_read_as_written() {
         ("+7", 7.0),
         ("1_000.5", 1000.5),
         ("6.02e23", 6.02e23),
-        ("9223372036854775808", 9_223_372_036_854_775_808.0),
+        ("9223372036854775808", 9_223_372_036_854_776_000.0),
         ("0x10", 16.0),
         ("4.9e-324", 4.9e-324),
         ("0e-400", 0.0),
@@ -241,6 +241,17 @@ fn a_study_beside_small_errors_is_handed_on() {
 }
 
 #[test]
+fn other_line_ends_and_a_byte_order_mark_change_nothing() {
+    let text = format!("\u{feff}{}", EVERYTHING.replace('\n', "\r\n"));
+    let (study, found) = parse(&text);
+    assert!(found.is_empty(), "{}", show(&found, &text));
+    let saving = &study.unwrap().workings[0].formula;
+    assert_eq!(text.get(saving.span.clone()), Some(saving.value.as_str()));
+    let (_, found) = parse(&text.replace("years      = 20", "years      = 0"));
+    assert!(show(&found, &text).contains("study.toml:7:14"), "{}", show(&found, &text));
+}
+
+#[test]
 fn suggestions_come_for_slips_and_not_for_strangers() {
     let known = ["value", "monthly", "triangular", "choice", "sd"];
     for (word, near) in [
@@ -254,7 +265,7 @@ fn suggestions_come_for_slips_and_not_for_strangers() {
         ("", None),
         ("期", None),
     ] {
-        assert_eq!(super::words::nearest(word, &known), near, "{word}");
+        assert_eq!(words::nearest(word, &known), near, "{word}");
     }
 }
 
