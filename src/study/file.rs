@@ -54,8 +54,8 @@ impl fmt::Display for LoadError {
 
 impl std::error::Error for LoadError {}
 
-/// Reads and parses the study at `path`; cautions are dropped by no one,
-/// because reading gives none.
+/// Reads and parses the study at `path`. Reading gives errors only; cautions
+/// come from later stages.
 ///
 /// # Errors
 /// When `path` is no readable text file of at most [`MAX_BYTES`], or when the
