@@ -96,9 +96,11 @@ pub(super) fn refine(typed: &mut Typed) {
             refine(inner);
             typed.ty.shape = inner.ty.shape;
         }
-        TypedNode::Binary(op, left, right)
-            if matches!(op, BinaryOp::Add | BinaryOp::Subtract | BinaryOp::Multiply | BinaryOp::Divide) =>
-        {
+        TypedNode::Binary(
+            BinaryOp::Add | BinaryOp::Subtract | BinaryOp::Multiply | BinaryOp::Divide,
+            left,
+            right,
+        ) => {
             refine(left);
             refine(right);
             typed.ty.shape = left.ty.shape.join(right.ty.shape);

@@ -223,7 +223,11 @@ impl Parser {
                 }
                 self.unexpected_after_value();
                 self.missing = true;
-                left = self.prefix(least);
+                if matches!(self.peek(), Token::Unit(_)) {
+                    self.next();
+                } else {
+                    left = self.prefix(least);
+                }
                 continue;
             };
             let binding = Binding::of(op);
@@ -246,11 +250,10 @@ impl Parser {
     /// `a < b < c` is refused rather than read as (a < b) < c.
     fn refuse_chain(&mut self, op: BinaryOp, left: &Grown, op_span: &Span) {
         let compares = |op: BinaryOp| Binding::of(op) == Binding::COMPARE;
-        if let Node::Binary(inner, ..) = &left.expr.node {
-            if compares(op) && compares(*inner) && !left.closed {
-                let message = "comparisons cannot be chained".to_owned();
-                self.error("formula-syntax", message, op_span.clone(), "write `a < b and b < c`");
-            }
+        let inner = matches!(&left.expr.node, Node::Binary(inner, ..) if compares(*inner));
+        if compares(op) && inner && !left.closed {
+            let message = "comparisons cannot be chained".to_owned();
+            self.error("formula-syntax", message, op_span.clone(), "write `a < b and b < c`");
         }
     }
 

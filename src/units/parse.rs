@@ -68,10 +68,8 @@ pub(super) fn unit(table: &UnitTable, text: &str) -> Result<Unit, UnitError> {
         return Err(UnitError::new("unit-syntax", 0..text.len(), "the unit is empty", hint));
     }
     // The one place where a point on the temperature scale can stand.
-    if text.trim() == "degC" {
-        if let Some(unit) = table.find("degC") {
-            return Ok(unit.clone());
-        }
+    if let Some(unit) = table.find(text.trim()).filter(|unit| unit.point) {
+        return Ok(unit.clone());
     }
     let (dimension, ratio) = reader.unit()?;
     reader.skip_space();
@@ -219,7 +217,7 @@ impl Reader<'_> {
             }
         }
         let size = ratio.value();
-        if !dimension.in_range() || !(size.is_finite() && size > 0.0) {
+        if !(dimension.in_range() && size.is_finite() && size > 0.0) {
             let whole = 0..self.text.len();
             return Err(UnitError::new("unit-size", whole, "the unit is out of any range of use", ""));
         }

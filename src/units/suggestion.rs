@@ -29,7 +29,7 @@ const LONGEST: usize = 60;
 /// contains the other. Ties go to the first by name, so that the answer does not hang on the file's order.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let length = word.chars().count();
-    if length < 2 || length > LONGEST {
+    if !(2..=LONGEST).contains(&length) {
         return None;
     }
     let lower = word.to_lowercase();

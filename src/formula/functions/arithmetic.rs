@@ -2,6 +2,7 @@
 
 use super::{Call, Function, FunctionOp};
 use crate::formula::types::{Kind, Type};
+use crate::units::Dimension;
 
 const NONE: &[&str] = &[];
 
@@ -108,7 +109,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         source: "",
         check: |call| {
             let dimension = call.number(0)?;
-            match dimension.pow(1, 2).filter(|d| d.in_range()) {
+            match dimension.pow(1, 2).filter(Dimension::in_range) {
                 Some(root) => Some(Type::number(root, call.shape(0))),
                 None => call.refuse(0, "a unit of small exponents", ""),
             }

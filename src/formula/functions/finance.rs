@@ -26,10 +26,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         check: |call| {
             rate(call, 0)?;
             let unit = flow(call, 1)?;
-            if let Some(ty) = call.ty(3) {
-                if !matches!(ty.kind, Kind::Label(_)) {
-                    return call.refuse(3, "\"year end\" or \"mid year\"", "");
-                }
+            if call.ty(3).is_some_and(|ty| !matches!(ty.kind, Kind::Label(l) if l == TIMING)) {
+                return call.refuse(3, "\"year end\" or \"mid year\"", "");
             }
             Some(Type::number(unit, Shape::Single))
         },
