@@ -1,4 +1,5 @@
 //! Units and formulas, tested as data: the files under `tests/formula` say what each text must give.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // a test stops where it fails
 
 use std::collections::BTreeMap;
 use std::fmt::Write;

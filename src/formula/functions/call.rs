@@ -3,7 +3,8 @@
 
 use super::Function;
 use crate::diagnostic::{Diagnostic, Span};
-use crate::formula::checker::{Checker, refine, years_or_time};
+use crate::formula::checker::Checker;
+use crate::formula::operators::{refine, years_or_time};
 use crate::formula::types::{Kind, Shape, Type, Typed};
 use crate::units::Dimension;
 
