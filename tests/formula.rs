@@ -8,7 +8,7 @@ use payspread::diagnostic::Diagnostic;
 use payspread::formula::ast::{BinaryOp, Expr, Node, UnaryOp};
 use payspread::formula::functions;
 use payspread::formula::types::{Kind, Shape, Type, Typed, TypedNode};
-use payspread::formula::{Names, check, check_declared, parse, print, reference, references, sign};
+use payspread::formula::{Names, RESERVED, check, check_declared, parse, print, reference, references, sign};
 use payspread::units::{Dimension, UnitTable};
 
 /// Formulas of the tests begin at this byte of their imagined study.
@@ -364,6 +364,17 @@ fn reference_pages_hold_every_entry() {
     }
     for page in [reference::units_text(&units), reference::units_markdown(&units)] {
         assert!(units.names().all(|name| page.contains(name)));
+    }
+}
+
+/// A study may name nothing by these words, because a formula would not read them as names.
+#[test]
+fn reserved_words_are_no_names() {
+    for word in RESERVED {
+        let (expr, diagnostics) = parse(word, 0);
+        let name = expr.is_some_and(|e| matches!(e.node, Node::Name(_)));
+        let clock = payspread::formula::clock_type(word).is_some();
+        assert_eq!(name && diagnostics.is_empty(), clock, "{word}");
     }
 }
 

@@ -114,7 +114,7 @@ proptest! {
     }
 
     #[test]
-    fn suggestions_are_a_distance(a in "[a-z_]{0,12}", b in "[a-z_]{0,12}", c in "[a-z_]{0,12}") {
+    fn suggestions_are_a_distance(a in "[xy]{0,7}", b in "[xyz]{0,7}", c in "[xyz]{0,7}") {
         prop_assert_eq!(distance(&a, &b), distance(&b, &a));
         prop_assert_eq!(distance(&a, &a), 0);
         prop_assert!(distance(&a, &b) <= a.len().max(b.len()));

@@ -20,9 +20,29 @@ pub trait Names {
 /// Clock words; they are never names of inputs or workings.
 pub const CLOCK_WORDS: [&str; 4] = ["year", "month", "calendar_year", "days_in_month"];
 
-/// Words that cannot be the name of anything in a study.
-pub const RESERVED: [&str; 10] =
-    ["and", "or", "not", "if", "yes", "no", "year", "month", "calendar_year", "days_in_month"];
+/// Words that cannot be the name of anything in a study: a formula reads them otherwise or refuses them.
+pub const RESERVED: [&str; 20] = [
+    "and",
+    "or",
+    "not",
+    "if",
+    "yes",
+    "no",
+    "year",
+    "month",
+    "calendar_year",
+    "days_in_month",
+    "true",
+    "false",
+    "nan",
+    "NaN",
+    "NAN",
+    "inf",
+    "Inf",
+    "INF",
+    "infinity",
+    "Infinity",
+];
 
 /// Type of a clock word: `year` counts from 0, `month` from 1, both plain like `calendar_year`;
 /// `days_in_month` (31 28 31 ..., 365 together) is a time.

@@ -26,6 +26,8 @@ pub const LONGEST: usize = 64 * 1024;
 pub const DEEPEST: usize = 64;
 /// Deepest tree: it bounds the stack of everything that walks a tree, its `Drop` included.
 pub const DEEPEST_TREE: usize = 500;
+/// `and` and `or` as other languages write them.
+const CAPITAL_OPERATORS: [&str; 4] = ["AND", "And", "OR", "Or"];
 /// More errors than this in one formula help nobody.
 const MOST_ERRORS: usize = 20;
 
@@ -167,9 +169,12 @@ impl Parser {
                 }
                 self.unexpected_after_value();
                 self.missing = true;
-                if matches!(self.peek(), Token::Unit(_)) {
+                let operator_meant =
+                    matches!(self.peek(), Token::Word(w) if CAPITAL_OPERATORS.contains(&w.as_str()));
+                if operator_meant || matches!(self.peek(), Token::Unit(_)) {
                     self.next();
-                } else {
+                }
+                if operator_meant || self.begins_value() {
                     left = self.prefix(least);
                 }
                 continue;
@@ -224,6 +229,9 @@ impl Parser {
             return self.error("formula-syntax", message, span, hint);
         }
         let hint = match self.peek() {
+            Token::Word(word) if CAPITAL_OPERATORS.contains(&word.as_str()) => {
+                "operators are written small: `and`, `or`"
+            }
             Token::Mark("(") => "to call a function write its name before `(`; to multiply write `*`",
             _ => "to multiply write `*`",
         };

@@ -147,8 +147,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         labels: NONE,
         signature: "annuity(discount: 1/yr, outlay: EUR, time: yr) -> EUR, the amount of one year, single",
         summary: "The equal amount at each year's end that is worth the outlay: outlay x r/(1 - (1 + r)^-n); outlay/n without discount.",
-        example: "annuity(0 [1/yr], 100 [EUR], 4 [yr])",
-        expected: "25",
+        example: "annuity(0.1 [1/yr], 210 [EUR], 2 [yr])",
+        expected: "121",
         source: "",
         check: |call| {
             rate(call, 0)?;
