@@ -32,7 +32,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         summary: "Heat that warms a volume of water: 4.186 kJ/L/K x volume x (to - from); below zero when to is the colder.",
         example: "water_heat(100 [L], 10 [degC], 60 [degC])",
         expected: "5.813888888888889",
-        source: "IAPWS 1997, rounded",
+        source: "",
         check: |call| {
             let hint = "write litres, such as `120 [L]`, and multiply a use of L/day by `days_in_month`";
             call.of(0, Dimension::VOLUME, "a volume", hint)?;
