@@ -1,7 +1,7 @@
 //! Cumulative cash by year: a fan of bands, the middle, the base case and a few single runs.
 
 use crate::analysis::{Answers, CashBand, PaybackBands};
-use crate::report::numbers::{grouped, half_width, with_unit};
+use crate::report::numbers::{grouped, in_prose, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
@@ -27,9 +27,8 @@ fn value(band: &CashBand, p: f64) -> Option<f64> {
 /// Money in prose: whole units, or as coarse as the interval.
 fn money(band: &CashBand, p: f64, currency: &str) -> Option<String> {
     let percentile = band.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9)?;
-    let x = percentile.estimate.value.number()?;
-    let places = crate::report::numbers::decimals(x, half_width(&percentile.estimate), currency, currency);
-    Some(grouped(x, places))
+    percentile.estimate.value.number()?;
+    Some(in_prose(&percentile.estimate, currency, currency))
 }
 
 fn finding(answers: &Answers, bands: &PaybackBands) -> String {
@@ -41,8 +40,8 @@ fn finding(answers: &Answers, bands: &PaybackBands) -> String {
             format!("After {years} the cash adds up to {middle} {currency}")
         }
         (Some(low), Some(middle), Some(high)) => format!(
-            "After {years} the cash adds up to between {low} and {high} {currency} in 9 of 10 runs, \
-             half of them above {middle}"
+            "After {years} the cash adds up to between {low} and {high} {currency} in 9 of 10 runs; \
+             it exceeds {middle} {currency} in half of all"
         ),
         _ => format!("Cumulative cash over {years}"),
     }
@@ -53,10 +52,10 @@ fn vertical(bands: &PaybackBands) -> (f64, f64) {
     let banded = bands.cash.iter().flat_map(|c| {
         c.percentiles.iter().filter_map(|p| p.estimate.value.number()).chain([c.base]).collect::<Vec<_>>()
     });
-    let core = range(banded.chain([0.0]), 6);
+    let core = range(banded.chain([0.0]), 12);
     let room = (core.1 - core.0) * 0.25;
     let runs = bands.some_runs.iter().flatten().map(|v| v.clamp(core.0 - room, core.1 + room));
-    range(runs.chain([core.0, core.1]), 6)
+    range(runs.chain([core.0, core.1]), 12)
 }
 
 fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &str) -> Drawn {
@@ -92,8 +91,8 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     canvas.line(&[(frame.left, zero), (frame.right, zero)], colour::INK, 1.0, 1.1)?;
     lines(canvas, &plot, bands)?;
     layout::bottom_axis(canvas, &plot, &ticks(0.0, years, 10, true), "Years from the start")?;
-    canvas.boxed_text("outlay back above this line", frame.left + 8.0, zero - 9.0, Align::Left, LABEL)?;
-    end_labels(canvas, &plot, bands)
+    canvas.text("outlay back above this line", frame.left + 8.0, zero - 9.0, Align::Left, LABEL)?;
+    end_labels(canvas, &plot, answers, bands)
 }
 
 fn series(bands: &PaybackBands, of: impl Fn(&CashBand) -> Option<f64>) -> Vec<(f64, f64)> {
@@ -101,7 +100,7 @@ fn series(bands: &PaybackBands, of: impl Fn(&CashBand) -> Option<f64>) -> Vec<(f
 }
 
 fn fan(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
-    for (low, high, alpha) in [(0.05, 0.95, 0.20), (0.10, 0.90, 0.16), (0.25, 0.75, 0.45)] {
+    for (low, high, alpha) in [(0.05, 0.95, 0.28), (0.25, 0.75, 0.5)] {
         let place = |p: f64| -> Vec<(f64, f64)> {
             let finite = series(bands, |c| value(c, p)).into_iter().filter(|q| q.1.is_finite());
             finite.map(|(x, y)| plot.place(x, y)).collect()
@@ -130,26 +129,32 @@ fn lines(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
 }
 
 /// Names of the lines at their right ends, pushed apart, with leaders.
-fn end_labels(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
+fn end_labels(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, bands: &PaybackBands) -> Drawn {
     let Some(last) = bands.cash.last() else { return Ok(()) };
+    let currency = &answers.study.currency;
     let blue = Ink { colour: colour::BLUE, ..STRONG };
     let red = Ink { colour: colour::VERMILION, ..STRONG };
     let named = [
-        (value(last, 0.95), "95 % of runs below", LABEL),
-        (value(last, 0.75), "75 % below", LABEL),
-        (value(last, 0.5), "half below", blue),
-        (Some(last.base), "base case", red),
-        (value(last, 0.25), "25 % below", LABEL),
-        (value(last, 0.05), "5 % below", LABEL),
+        (value(last, 0.95), money(last, 0.95, currency), "95 % below", LABEL),
+        (value(last, 0.75), money(last, 0.75, currency), "75 % below", LABEL),
+        (value(last, 0.5), money(last, 0.5, currency), "half below", blue),
+        (Some(last.base), Some(grouped(last.base, 0)), "base case", red),
+        (value(last, 0.25), money(last, 0.25, currency), "25 % below", LABEL),
+        (value(last, 0.05), money(last, 0.05, currency), "5 % below", LABEL),
     ];
-    let shown: Vec<(f64, &str, Ink)> =
-        named.into_iter().filter_map(|(v, text, ink)| v.filter(|v| v.is_finite()).map(|v| (v, text, ink))).collect();
+    let shown: Vec<(f64, String, Ink)> = named
+        .into_iter()
+        .filter_map(|(v, money, words, ink)| {
+            let v = v.filter(|v| v.is_finite())?;
+            Some((v, format!("{}: {words}", money?), ink))
+        })
+        .collect();
     let ends: Vec<f64> = shown.iter().map(|(v, ..)| plot.py(*v)).collect();
     let places = spread(&ends, 14.0, plot.frame.top, plot.frame.bottom);
-    for ((&(_, text, ink), end), place) in shown.iter().zip(ends).zip(places) {
+    for (((_, text, ink), end), place) in shown.iter().zip(ends).zip(places) {
         let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 16.0);
         canvas.line(&[(from, end), (to - 3.0, place)], ink.colour, 1.0, 0.7)?;
-        canvas.text(text, to, place, Align::Left, ink)?;
+        canvas.text(text, to, place, Align::Left, *ink)?;
     }
     Ok(())
 }

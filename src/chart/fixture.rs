@@ -459,3 +459,12 @@ pub(crate) fn all_never() -> Answers {
     }
     answers
 }
+
+/// Payback as the headline, with a tornado in which two inputs alone can make it never.
+pub(crate) fn about_payback() -> Answers {
+    let mut answers = answers();
+    answers.study.headline = "payback".into();
+    answers.results.swap(0, 1);
+    answers.tornado = Some(payback_tornado());
+    answers
+}

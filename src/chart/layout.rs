@@ -21,22 +21,57 @@ pub(super) const STRONG: Ink = Ink::new(11.0, Weight::SemiBold, colour::INK);
 pub(super) const TICK: Ink = Ink::new(10.5, Weight::Regular, colour::SOFT_INK);
 pub(super) const FOOT: Ink = Ink::new(9.5, Weight::Regular, colour::SOFT_INK);
 
+/// Lines of the two headings.
+fn heading_lines(finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
+    let width = WIDTH - 2.0 * MARGIN;
+    (balanced(HEADING, &clean(finding), width, 3), balanced(SUBTITLE, &clean(subtitle), width, 2))
+}
+
+/// Wrapped so that the last line is not left with one short word.
+fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
+    let mut lines = ink.wrap(text, width, most);
+    if lines.len() < 2 || lines.last().is_some_and(|line| line.ends_with('…')) {
+        return lines;
+    }
+    for part in [0.9, 0.8, 0.7, 0.6] {
+        let narrower = ink.wrap(text, width * part, most + 1);
+        if narrower.len() != lines.len() {
+            break;
+        }
+        lines = narrower;
+    }
+    lines
+}
+
+/// Height that the headings take.
+pub(super) fn headings_height(finding: &str, subtitle: &str) -> f64 {
+    let (heading, sub) = heading_lines(finding, subtitle);
+    21.0 + HEADING.leading() * heading.len() as f64 + SUBTITLE.leading() * sub.len() as f64
+}
+
 /// The finding and what is drawn, at the top; returns the y below them.
 pub(super) fn headings(canvas: &Canvas<'_>, finding: &str, subtitle: &str) -> Result<f64, ChartError> {
-    let width = canvas.width - 2.0 * MARGIN;
-    let lines = HEADING.wrap(&clean(finding), width, 3);
-    let y = canvas.lines(&lines, MARGIN, 22.0, Align::Left, HEADING)?;
-    let lines = SUBTITLE.wrap(&clean(subtitle), width, 2);
-    let y = canvas.lines(&lines, MARGIN, y + 1.0, Align::Left, SUBTITLE)?;
+    let (heading, sub) = heading_lines(finding, subtitle);
+    let y = canvas.lines(&heading, MARGIN, 22.0, Align::Left, HEADING)?;
+    let y = canvas.lines(&sub, MARGIN, y + 1.0, Align::Left, SUBTITLE)?;
     Ok(y - 2.0)
+}
+
+fn foot_lines(text: &str) -> Vec<String> {
+    FOOT.wrap(&clean(text), WIDTH - 2.0 * MARGIN, 3)
+}
+
+/// Height that the small print takes.
+pub(super) fn foot_height(text: &str) -> f64 {
+    12.0 + FOOT.points + FOOT.leading() * (foot_lines(text).len().max(1) - 1) as f64
 }
 
 /// Small print at the bottom; returns the y above it.
 pub(super) fn foot(canvas: &Canvas<'_>, text: &str) -> Result<f64, ChartError> {
-    let lines = FOOT.wrap(&clean(text), canvas.width - 2.0 * MARGIN, 2);
-    let top = canvas.height - 12.0 - FOOT.leading() * (lines.len().max(1) - 1) as f64;
-    canvas.lines(&lines, MARGIN, top, Align::Left, FOOT)?;
-    Ok(top - FOOT.points)
+    let lines = foot_lines(text);
+    let above = canvas.height - foot_height(text);
+    canvas.lines(&lines, MARGIN, above + FOOT.points, Align::Left, FOOT)?;
+    Ok(above)
 }
 
 /// "16,384 runs, drawn by Sobol sequence, seed 4711".

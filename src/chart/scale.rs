@@ -45,8 +45,8 @@ pub(super) fn ticks(low: f64, high: f64, wanted: usize, whole: bool) -> Ticks {
     Ticks { values, step, decimals: (-power).max(0) }
 }
 
-/// A range that holds all finite values with a little air, ending on ticks.
-pub(super) fn range(values: impl IntoIterator<Item = f64>, wanted: usize) -> (f64, f64) {
+/// Least and greatest of the finite values, spread where they are all equal.
+pub(super) fn extent(values: impl IntoIterator<Item = f64>) -> (f64, f64) {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for v in values.into_iter().filter(|v| v.is_finite()) {
         low = low.min(v);
@@ -61,6 +61,12 @@ pub(super) fn range(values: impl IntoIterator<Item = f64>, wanted: usize) -> (f6
         let half = if size > 0.0 { size * 0.5 } else { 1.0 };
         return (low - half, high + half);
     }
+    (low, high)
+}
+
+/// A range that holds all finite values and ends on ticks.
+pub(super) fn range(values: impl IntoIterator<Item = f64>, wanted: usize) -> (f64, f64) {
+    let (low, high) = extent(values);
     let step = ticks(low, high, wanted, false).step;
     ((low / step + 1e-9).floor() * step, (high / step - 1e-9).ceil() * step)
 }
@@ -149,8 +155,8 @@ mod tests {
         assert_eq!((low, high), (-600.0, 800.0));
         assert_eq!(range([], 5), (0.0, 1.0));
         assert_eq!(range([0.0, 0.0], 5), (-1.0, 1.0));
-        let (low, high) = range([7.0, 7.0], 5);
-        assert!(low < 7.0 && high > 7.0);
+        let (low, high) = extent([7.0, 7.0]);
+        assert_eq!((low, high), (3.5, 10.5));
     }
 
     #[test]

@@ -8,6 +8,7 @@ fn pictures_for_the_eye() {
     let folder = std::path::PathBuf::from(folder);
     for (set, answers) in [
         ("plain", fixture::answers()),
+        ("payback", fixture::about_payback()),
         ("tiresome", fixture::tiresome()),
         ("equal", fixture::all_equal()),
         ("never", fixture::all_never()),

@@ -103,6 +103,27 @@ pub fn estimate(e: &Estimate, unit: &str, currency: &str) -> String {
     figure(e.value, half_width(e), unit, currency)
 }
 
+/// An estimate for running text, where no interval stands beside it: rounded to
+/// the finest step of 1, 5 or 10 times a power of ten that is not finer than
+/// half the length of its interval, and to three digits at most.
+pub fn in_prose(e: &Estimate, unit: &str, currency: &str) -> String {
+    let Figure::Number(x) = e.value else { return figure(e.value, None, unit, currency) };
+    let finest = power_of_ten(-decimals(x, None, unit, currency));
+    let step = match half_width(e) {
+        Some(half) if half > finest * (1.0 + 1e-9) => {
+            let power = power_of_ten(exponent(half));
+            match half / power {
+                digit if digit <= 1.0 + 1e-9 => power,
+                digit if digit <= 5.0 + 1e-9 => 5.0 * power,
+                _ => 10.0 * power,
+            }
+        }
+        _ => finest,
+    };
+    let places = if step < 1.0 { -exponent(step) } else { 0 };
+    grouped((x / step).round() * step, places)
+}
+
 /// An estimate with its interval: `120 [90, 150]`. An end without a limit is
 /// written "no limit".
 pub fn estimate_with_interval(e: &Estimate, unit: &str, currency: &str) -> String {
@@ -261,6 +282,24 @@ mod tests {
         );
         let open = Estimate { value: Figure::Number(5.0), low: None, high: Some(Figure::Never) };
         assert_eq!(estimate_with_interval(&open, "yr", "EUR"), "5.0 [no limit, never]");
+    }
+
+    #[test]
+    fn prose_rounds_to_what_is_known() {
+        for (value, half, text) in [
+            (1041.7, 5.0, "1,040"),
+            (1041.7, 0.4, "1,040"), // three digits are enough for a sentence
+            (-348.2, 7.7, "-350"),
+            (118.4, 23.2, "100"),
+            (0.4, 60.0, "0"),
+            (8.0, 0.3, "8"),
+        ] {
+            assert_eq!(in_prose(&estimate_of(value, value - half, value + half), "EUR", "EUR"), text);
+        }
+        assert_eq!(in_prose(&estimate_of(0.0763, 0.0741, 0.0785), "EUR/kWh", "EUR"), "0.075");
+        assert_eq!(in_prose(&estimate_of(8.34, 8.26, 8.42), "yr", "EUR"), "8.3");
+        let never = Estimate { value: Figure::Never, low: None, high: None };
+        assert_eq!(in_prose(&never, "yr", "EUR"), "never");
     }
 
     #[test]
