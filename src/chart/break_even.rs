@@ -49,8 +49,7 @@ impl Picture<'_> {
         let at = |point: &CurvePoint| {
             let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
             let text = grouped(point.at, places);
-            let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-            with_unit(text, unit)
+            if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
         };
         let known: Vec<(&CurvePoint, f64)> = self
             .curve
@@ -63,14 +62,14 @@ impl Picture<'_> {
             .collect();
         match (known.first(), known.last()) {
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
-                "{of}: in half of the runs the answer flips at {} with {against} at {}, at {} with {}",
+                "{of}: half of the runs flip below {} where {against} is {}, below {} where it is {}",
                 self.lever(*x),
                 at(a),
                 self.lever(*y),
                 at(b)
             ),
             (Some((a, x)), _) => {
-                format!("{of}: in half of the runs the answer flips at {} with {against} at {}", self.lever(*x), at(a))
+                format!("{of}: half of the runs flip below {} where {against} is {}", self.lever(*x), at(a))
             }
             _ => format!("{of}: no value flips the answer in half of the runs, whatever {against}"),
         }
@@ -242,16 +241,16 @@ impl Picture<'_> {
         let Some(last) = self.curve.points.last() else { return Ok(()) };
         let blue = Ink { colour: colour::BLUE, ..STRONG };
         let thin = Ink { colour: colour::BLUE, ..LABEL };
-        let red = Ink { colour: colour::VERMILION, ..STRONG };
+        let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
         let [low, _, high] = self.break_even.of_drawn;
         let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
         let named = [
-            (at(last.p90), "flips below: 90 % of runs".to_string(), thin),
-            (at(last.p50), "flips below: half of runs".to_string(), blue),
-            (at(last.p10), "flips below: 10 % of runs".to_string(), thin),
+            (at(last.p90), "90 % of runs flip below".to_string(), thin),
+            (at(last.p50), "half flip below".to_string(), blue),
+            (at(last.p10), "10 % flip below".to_string(), thin),
             (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
-            (Some(high), "drawn: 90 % below".to_string(), LABEL),
-            (Some(low), "drawn: 10 % below".to_string(), LABEL),
+            (Some(high), "90 % drawn below".to_string(), LABEL),
+            (Some(low), "10 % drawn below".to_string(), LABEL),
         ];
         let shown: Vec<(f64, String, Ink)> = named
             .into_iter()

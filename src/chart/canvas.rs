@@ -23,7 +23,8 @@ pub(super) mod colour {
     pub(crate) const SKY: RGBColor = RGBColor(86, 180, 233);
     pub(crate) const ORANGE: RGBColor = RGBColor(230, 159, 0);
     pub(crate) const VERMILION: RGBColor = RGBColor(213, 94, 0);
-    pub(crate) const GREEN: RGBColor = RGBColor(0, 158, 115);
+    /// Vermilion, darkened until it can be read as text on white.
+    pub(crate) const DARK_VERMILION: RGBColor = RGBColor(176, 72, 0);
     pub(crate) const INK: RGBColor = RGBColor(28, 36, 44);
     pub(crate) const SOFT_INK: RGBColor = RGBColor(78, 88, 98);
     pub(crate) const GREY: RGBColor = RGBColor(140, 148, 156);

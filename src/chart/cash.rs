@@ -133,7 +133,7 @@ fn end_labels(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, bands: &Payba
     let Some(last) = bands.cash.last() else { return Ok(()) };
     let currency = &answers.study.currency;
     let blue = Ink { colour: colour::BLUE, ..STRONG };
-    let red = Ink { colour: colour::VERMILION, ..STRONG };
+    let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
     let named = [
         (value(last, 0.95), money(last, 0.95, currency), "95 % below", LABEL),
         (value(last, 0.75), money(last, 0.75, currency), "75 % below", LABEL),

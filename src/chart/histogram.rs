@@ -1,8 +1,6 @@
 //! How the headline result spreads over the runs: bars, and on a second axis
 //! the cumulative curve; what is never stands apart at the right.
 
-use plotters::style::RGBColor;
-
 use crate::analysis::{Answers, Figure, ResultKind, Share, Success, Summary};
 use crate::report::numbers::{clean, decimals, grouped, in_prose, in_ten, percent, with_unit};
 
@@ -67,6 +65,8 @@ fn finding(answers: &Answers, result: &Summary) -> String {
         estimate.value.number().map(|_| in_prose(estimate, &result.unit, &answers.study.currency))
     };
     let spread = match (number(0.1), number(0.9)) {
+        _ if result.kind == ResultKind::Years => number(0.5)
+            .map_or(String::new(), |middle| format!("at most {} in half of all", with_unit(&middle, &result.unit))),
         (Some(low), Some(high)) if low != high => {
             format!("between {low} and {} in 8 of 10", with_unit(&high, &result.unit))
         }
@@ -254,9 +254,8 @@ fn good_ink() -> Ink {
     Ink { colour: colour::BLUE, ..STRONG }
 }
 
-/// Vermilion, darkened until it can be read as text on white.
 fn bad_ink() -> Ink {
-    Ink { colour: RGBColor(176, 72, 0), ..STRONG }
+    Ink { colour: colour::DARK_VERMILION, ..STRONG }
 }
 
 fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summary) -> Drawn {
@@ -270,7 +269,7 @@ fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summa
     let mark = [(x, bottom - 1.0), (x - 4.5, bottom - 10.0), (x + 4.5, bottom - 10.0)];
     canvas.polygon(&mark, colour::INK, 1.0)?;
     let places = decimals(base, None, &result.unit, &answers.study.currency);
-    let rank = result.base_rank.map_or(String::new(), |rank| format!(" ({} runs below)", in_ten(rank)));
+    let rank = result.base_rank.map_or(String::new(), |rank| format!(" ({} of runs below)", in_ten(rank)));
     let text = format!("base case {}{rank}", with_unit(&grouped(base, places), &result.unit));
     let half = LABEL.width(&text) / 2.0;
     let middle = x.clamp(left + half, (right - half).max(left + half));

@@ -75,12 +75,12 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
     } else {
         tornado.rows.iter().filter(|row| never(row)).count()
     };
-    let what = if tornado.threshold.is_some() { "can turn the answer" } else { "can make it never" };
+    let what = if tornado.threshold.is_some() { "turn the answer" } else { "make it never" };
     match count {
         _ if tornado.base == Figure::Never => format!("{head} (never in the base case)"),
-        0 => format!("{head}; none {what} alone"),
-        1 => format!("{head}; one input alone {what}"),
-        n => format!("{head}; each of {n} inputs alone {what}"),
+        0 => format!("{head}; no input can {what} alone"),
+        1 => format!("{head}; one input can {what} alone"),
+        n => format!("{head}; {n} inputs can each {what} alone"),
     }
 }
 
@@ -119,6 +119,11 @@ impl Picture<'_> {
         for &value in &scale.values {
             let x = plot.px(value);
             canvas.line(&[(x, top), (x, bottom)], colour::RULE, 1.0, 0.7)?;
+        }
+        if self.figures().any(|f| f == Figure::Never) {
+            let right = plot.frame.right;
+            canvas.dashed(&[(right, top), (right, bottom)], colour::SOFT_INK, 0.9, (2.0, 3.0))?;
+            canvas.text("never", right + NEVER_ROOM / 2.0, bottom + 12.0, Align::Middle, TICK)?;
         }
         for (i, row) in self.rows.iter().enumerate() {
             self.row(canvas, &plot, row, i)?;
@@ -190,8 +195,8 @@ impl Picture<'_> {
         };
         let low = End { at: row.low, input: &row.low_input, is_low: true, lane: low_lane };
         let high = End { at: row.high, input: &row.high_input, is_low: false, lane: high_lane };
-        self.end(canvas, plot, base, &low)?;
-        self.end(canvas, plot, base, &high)?;
+        self.end(canvas, plot, base, &low, ends.1)?;
+        self.end(canvas, plot, base, &high, ends.0)?;
         for quartile in row.quartiles.iter().flat_map(|&(a, b)| [a, b]) {
             if let Some(x) = self.place(plot, quartile) {
                 canvas.line(&[(x, top + 2.0), (x, top + ROW - 2.0)], colour::INK, 1.0, 1.2)?;
@@ -201,7 +206,7 @@ impl Picture<'_> {
     }
 
     /// The half of a bar that belongs to one value of the input.
-    fn end(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>) -> Drawn {
+    fn end(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>, other: Option<f64>) -> Drawn {
         let Some(x) = self.place(plot, end.at) else { return Ok(()) };
         let never = end.at == Figure::Never;
         let (top, bottom) = end.lane;
@@ -225,21 +230,18 @@ impl Picture<'_> {
         }
         let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
         let text = ink.fit(&clean(end.input), END_LABEL);
-        let right_side = x > base || (x == base && !end.is_low);
+        // An end at the base has no bar: its label keeps out of the way of the other's.
+        let right_side = x > base || (x == base && other.map_or(!end.is_low, |other| other < base));
         let (place, align) = if right_side { (x + 4.0, Align::Left) } else { (x - 4.0, Align::Right) };
         canvas.text(&text, place, middle, align, ink)
     }
 
     /// Base case, threshold, and the head of the column of never.
     fn marks(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
-        let Frame { top, bottom, right, .. } = plot.frame;
+        let Frame { top, bottom, .. } = plot.frame;
         let currency = &self.answers.study.currency;
         let written = |f: Figure| with_unit(&figure(f, None, &self.tornado.unit, currency), &self.tornado.unit);
         let base = self.place(plot, self.tornado.base);
-        if self.figures().any(|f| f == Figure::Never) {
-            canvas.dashed(&[(right, top), (right, bottom)], colour::SOFT_INK, 0.9, (2.0, 3.0))?;
-            canvas.text("never", right + NEVER_ROOM / 2.0, bottom + 12.0, Align::Middle, TICK)?;
-        }
         if let Some(x) = base {
             canvas.line(&[(x, top - 4.0), (x, bottom)], colour::INK, 1.0, 1.4)?;
         }
@@ -263,9 +265,9 @@ impl Picture<'_> {
         }
         if let Some((x, text)) = threshold {
             canvas.dashed(&[(x, top - 4.0), (x, bottom)], colour::VERMILION, 1.6, (5.0, 3.0))?;
-            let ink = Ink { colour: plotters::style::RGBColor(176, 72, 0), ..STRONG };
-            let (x, align) = if base_right { (x + 2.0, Align::Right) } else { (x - 2.0, Align::Left) };
-            canvas.text(&text, x - if base_right { 6.0 } else { -6.0 }, top - 10.0, align, ink)?;
+            let ink = Ink { colour: colour::DARK_VERMILION, ..STRONG };
+            let (x, align) = if base_right { (x - 4.0, Align::Right) } else { (x + 4.0, Align::Left) };
+            canvas.text(&text, x, top - 10.0, align, ink)?;
         }
         Ok(())
     }
@@ -283,7 +285,7 @@ impl Picture<'_> {
         }
         if self.rows.iter().any(|row| row.quartiles.is_some()) {
             canvas.line(&[(x, y - 5.0), (x, y + 5.0)], colour::INK, 1.0, 1.2)?;
-            canvas.text("a quarter of the way in (both ends on one side of base)", x + 6.0, y, Align::Left, TICK)?;
+            canvas.text("at the input's quartiles (both ends on one side)", x + 6.0, y, Align::Left, TICK)?;
         }
         Ok(())
     }

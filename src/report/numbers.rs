@@ -173,7 +173,7 @@ pub fn percent(share: &Share) -> String {
     format!("{} %", grouped(rounded, 0))
 }
 
-/// A share for the buyer: "about 7 in 10".
+/// A share for the buyer, to stand before "of": "about 7 in 10", "about half", "none".
 pub fn in_ten(share: f64) -> String {
     if !share.is_finite() {
         return "an unknown share".into();
@@ -185,6 +185,7 @@ pub fn in_ten(share: f64) -> String {
         s if s < 0.05 => format!("about {} in 100", grouped((s * 100.0).round(), 0)),
         s if s > 0.995 => "more than 99 in 100".into(),
         s if s > 0.95 => format!("about {} in 100", grouped((s * 100.0).round(), 0)),
+        s if (0.45..=0.55).contains(&s) => "about half".into(),
         s => format!("about {} in 10", grouped((s * 10.0).round().clamp(1.0, 9.0), 0)),
     }
 }
@@ -313,6 +314,7 @@ mod tests {
         assert_eq!(percent(&Share { value: 1.0, low: 0.99, high: 1.0 }), "100 %");
         assert_eq!(percent(&Share { value: 0.52, low: 0.42, high: 0.62 }), "50 %");
         assert_eq!(in_ten(0.97), "about 97 in 100");
+        assert_eq!(in_ten(0.52), "about half");
         assert_eq!(in_ten(0.001), "fewer than 1 in 100");
         assert_eq!(in_ten(f64::NAN), "an unknown share");
     }
