@@ -190,6 +190,13 @@ pub fn in_ten(share: f64) -> String {
     }
 }
 
+/// A share that was asked for, as a percentage: "80 %", "2.5 %".
+pub fn percent_of(share: f64) -> String {
+    let value = share * 100.0;
+    let places = if (value - value.round()).abs() < 0.05 { 0 } else { 1 };
+    format!("{} %", grouped(value, places))
+}
+
 /// User text for one line: control characters and direction overrides become
 /// spaces, so that no label can move the cursor, colour the terminal, turn
 /// text around or break an XML file.
