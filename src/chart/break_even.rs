@@ -2,7 +2,7 @@
 //! input, as a band over the runs, beside what the lever is drawn at.
 
 use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever};
-use crate::report::numbers::{clean, decimals, grouped, with_unit};
+use crate::report::numbers::{decimals, grouped, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
@@ -25,7 +25,7 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         let picture = Picture { answers, break_even, curve };
         let finding = picture.finding();
         let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
-        let title = format!("Break-even {} by {}", clean(&break_even.of_label), clean(&curve.against_label));
+        let title = format!("Break-even {} by {}", layout::named(&break_even.of_label), layout::named(&curve.against_label));
         charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
     }
     Ok(charts)
@@ -44,7 +44,7 @@ impl Picture<'_> {
     }
 
     fn finding(&self) -> String {
-        let (of, against) = (clean(&self.break_even.of_label), clean(&self.curve.against_label));
+        let (of, against) = (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
         let unit = &self.curve.against_unit;
         let at = |point: &CurvePoint| {
             let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
@@ -71,7 +71,13 @@ impl Picture<'_> {
             (Some((a, x)), _) => {
                 format!("{of}: half of the runs flip below {} where {against} is {}", self.lever(*x), at(a))
             }
-            _ => format!("{of}: no value flips the answer in half of the runs, whatever {against}"),
+            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Always) => {
+                format!("{of}: every value is good in half of the runs, whatever {against} is")
+            }
+            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Never) => {
+                format!("{of}: no value is good in half of the runs, whatever {against} is")
+            }
+            _ => format!("{of}: half of the runs do not flip, whatever {against} is"),
         }
     }
 
@@ -83,10 +89,10 @@ impl Picture<'_> {
         };
         let subtitle = format!(
             "Break-even value of {} by {}: a run meets \"{} {}\" {good}",
-            clean(&self.break_even.of_label),
-            clean(&self.curve.against_label),
-            clean(&self.break_even.result_label),
-            clean(&self.break_even.rule),
+            layout::named(&self.break_even.of_label),
+            layout::named(&self.curve.against_label),
+            layout::named(&self.break_even.result_label),
+            layout::named(&self.break_even.rule),
         );
         let top = layout::headings(canvas, finding, &subtitle)?;
         let bottom = layout::foot(canvas, &self.small_print())?;
@@ -100,13 +106,13 @@ impl Picture<'_> {
         };
         let plot = canvas.plot(frame, extent(self.curve.points.iter().map(|p| p.at)), y);
         let unit = layout::unit_after(&Writing::of(y).unit(&self.break_even.of_unit));
-        let name = format!("{}{unit}", clean(&self.break_even.of_label));
+        let name = format!("{}{unit}", layout::named(&self.break_even.of_label));
         self.areas(canvas, &plot)?;
         layout::left_axis(canvas, &plot, &left_ticks, &name)?;
         self.drawn_band(canvas, &plot)?;
         self.lines(canvas, &plot)?;
         self.area_words(canvas, &plot)?;
-        let name = format!("{}{}", clean(&self.curve.against_label), layout::unit_after(&self.curve.against_unit));
+        let name = format!("{}{}", layout::named(&self.curve.against_label), layout::unit_after(&self.curve.against_unit));
         layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 8, false), &name)?;
         self.end_labels(canvas, &plot)
     }
@@ -117,7 +123,7 @@ impl Picture<'_> {
         let mut text = layout::drawn_by(self.answers, self.break_even.runs);
         text.push_str(&format!(
             " {} is fixed at each point, the rest as drawn.",
-            clean(&self.curve.against_label)
+            layout::named(&self.curve.against_label)
         ));
         if never >= 0.05 {
             text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));

@@ -2,7 +2,7 @@
 //! the cumulative curve; what is never stands apart at the right.
 
 use crate::analysis::{Answers, Figure, ResultKind, Share, Success, Summary};
-use crate::report::numbers::{clean, decimals, grouped, in_prose, in_ten, percent, with_unit};
+use crate::report::numbers::{decimals, grouped, in_prose, in_ten, percent, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TICK, TOP_ROOM, WIDTH};
@@ -25,7 +25,7 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     }
     let finding = finding(answers, result);
     let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, result, &classes, &finding))?;
-    let title = format!("{} over the runs", clean(&result.label));
+    let title = format!("{} over the runs", layout::named(&result.label));
     Ok(Some(finish("result", &title, &finding, (WIDTH, HEIGHT), &svg)))
 }
 
@@ -59,7 +59,7 @@ fn classes(result: &Summary) -> Vec<Class> {
 }
 
 fn finding(answers: &Answers, result: &Summary) -> String {
-    let label = clean(&result.label);
+    let label = layout::named(&result.label);
     let number = |p: f64| {
         let estimate = &result.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9)?.estimate;
         estimate.value.number().map(|_| in_prose(estimate, &result.unit, &answers.study.currency))
@@ -75,7 +75,7 @@ fn finding(answers: &Answers, result: &Summary) -> String {
         _ => String::new(),
     };
     let lead = match (&result.success, &result.never) {
-        (Some(success), _) => format!("{} in {} of runs", clean(&success.rule), percent(&success.share)),
+        (Some(success), _) => format!("{} in {} of runs", layout::named(&success.rule), percent(&success.share)),
         (None, Some(never)) if never.value > 0.0 => format!("never in {} of runs", percent(never)),
         _ => String::new(),
     };
@@ -102,7 +102,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     draw_bars(canvas, &plot, result, classes)?;
     draw_curve(canvas, &plot, result)?;
     let writing = Writing::of(plot.x);
-    let name = format!("{}{}", clean(&result.label), layout::unit_after(&writing.unit(&result.unit)));
+    let name = format!("{}{}", layout::named(&result.label), layout::unit_after(&writing.unit(&result.unit)));
     layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 10, false), &name)?;
     second_axis(canvas, &plot)?;
     if let Some(never) = never {
@@ -225,7 +225,7 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     };
     let Frame { left, right, top, bottom } = plot.frame;
     let y = top - 14.0;
-    let good = format!("{}: {}", percent(&success.share), clean(&success.rule));
+    let good = format!("{}: {}", percent(&success.share), layout::named(&success.rule));
     let rest = Share {
         value: 1.0 - success.share.value,
         low: 1.0 - success.share.high,

@@ -1,7 +1,7 @@
 //! What all charts share: headings, foot, axes and their inks.
 
 use crate::analysis::{Answers, Summary};
-use crate::report::numbers::{clean, grouped};
+use crate::report::numbers::{clean, grouped, shortened};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::font::Weight;
@@ -83,6 +83,11 @@ pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
     };
     let plural = if runs == 1 { "" } else { "s" };
     format!("{} run{plural} from {method}, seed {}.", grouped(runs as f64, 0), answers.sampling.seed)
+}
+
+/// A user's label, tamed and short enough to leave room for our own words.
+pub(super) fn named(label: &str) -> String {
+    shortened(&clean(label), 48)
 }
 
 /// The headline result: by name, else the first.

@@ -73,6 +73,10 @@ pub fn standalone(chart: &Chart) -> String {
 /// # Errors
 /// If the SVG is not one that resvg can read or the picture is too large.
 pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
+    picture(chart, PIXELS_A_POINT)
+}
+
+fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
     let error = |e: &dyn std::fmt::Display| ChartError(format!("{}: {e}", chart.name));
     let options = usvg::Options {
         fontdb: font::database(),
@@ -81,7 +85,7 @@ pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
     };
     let tree = usvg::Tree::from_str(&chart.svg, &options).map_err(|e| error(&e))?;
     // usvg has 96 pixels an inch; a point is 1/72.
-    let scale = PIXELS_A_POINT * 72.0 / 96.0;
+    let scale = pixels_a_point * 72.0 / 96.0;
     let (width, height) = (tree.size().width() * scale, tree.size().height() * scale);
     let mut pixmap = tiny_skia::Pixmap::new(width.round() as u32, height.round() as u32)
         .ok_or_else(|| error(&"no room for the picture"))?;

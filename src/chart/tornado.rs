@@ -31,16 +31,15 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
     let height = picture.height();
     let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
-    let title = format!("What {} hangs on", clean(&tornado.label));
+    let title = format!("What {} hangs on", layout::named(&tornado.label));
     Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
 }
 
 /// Rows that move the result, the first twelve; and how many (smaller, without effect) are left out.
 fn rows(tornado: &Tornado) -> (Vec<&TornadoRow>, (usize, usize)) {
     let base = tornado.base;
-    let moves = |row: &&TornadoRow| {
-        row.span_is_lower_bound || row.span > 0.0 || row.low != base || row.high != base
-    };
+    let quartiles = |row: &TornadoRow| row.quartiles.is_some_and(|(a, b)| a != base || b != base);
+    let moves = |row: &&TornadoRow| row.low != base || row.high != base || quartiles(row);
     let moving: Vec<&TornadoRow> = tornado.rows.iter().filter(moves).collect();
     let still = tornado.rows.len() - moving.len();
     let smaller = moving.len().saturating_sub(MOST_ROWS);
@@ -58,8 +57,8 @@ fn flips(end: Figure, base: Figure, threshold: f64) -> bool {
 }
 
 fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
-    let label = clean(&tornado.label);
-    let names: Vec<String> = shown.iter().take(2).map(|row| clean(&row.label)).collect();
+    let label = layout::named(&tornado.label);
+    let names: Vec<String> = shown.iter().take(2).map(|row| layout::named(&row.label)).collect();
     let head = match names.as_slice() {
         [one] => format!("{label} hangs on: {one}"),
         [one, two] => format!("{label} hangs most on: {one}; then {two}"),
@@ -78,9 +77,9 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
     let what = if tornado.threshold.is_some() { "turn the answer" } else { "make it never" };
     match count {
         _ if tornado.base == Figure::Never => format!("{head} (never in the base case)"),
-        0 => format!("{head}; no input can {what} alone"),
-        1 => format!("{head}; one input can {what} alone"),
-        n => format!("{head}; {n} inputs can each {what} alone"),
+        0 => format!("{head}; no input can {what} by itself"),
+        1 => format!("{head}; one input can {what} by itself"),
+        n => format!("{head}; {n} inputs can each {what} by themselves"),
     }
 }
 
@@ -97,7 +96,7 @@ impl Picture<'_> {
         format!(
             "{}, when one input goes from its low value (1 draw in 10 lies below it) to its high one \
              (1 in 10 above), the rest at base",
-            clean(&self.tornado.label),
+            layout::named(&self.tornado.label),
         )
     }
 
@@ -110,7 +109,7 @@ impl Picture<'_> {
     }
 
     fn body(&self, canvas: &Canvas<'_>) -> Drawn {
-        let label = clean(&self.tornado.label);
+        let label = layout::named(&self.tornado.label);
         let top = layout::headings(canvas, self.finding, &self.subtitle())?;
         let bottom = layout::foot(canvas, &self.small_print())?;
         let plot = self.plot(canvas, top + KEY_ROOM, bottom - layout::BOTTOM_ROOM);

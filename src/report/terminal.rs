@@ -1,9 +1,9 @@
 //! The answers as text for a terminal, at most [`WIDTH`] columns wide, without colour.
 
 use comfy_table::presets::{NOTHING, UTF8_HORIZONTAL_ONLY};
-use comfy_table::{Cell, CellAlignment, ContentArrangement, Table};
+use comfy_table::{Cell, CellAlignment, ContentArrangement, LineStyle, Table};
 
-use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, ResultKind, Summary, Tornado};
+use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Estimate, Figure, Lever, ResultKind, Share, Summary, Tornado};
 
 use super::numbers::{
     clean, decimals, estimate, estimate_with_interval, figure, grouped, percent_of, share_with_interval,
@@ -32,22 +32,27 @@ pub fn text(answers: &Answers) -> String {
     parts.join("\n")
 }
 
-/// The results: base case, percentiles, mean and shares with their 95 % intervals.
+/// The results: base case, percentiles and mean, then the shares of runs, with their 95 % intervals.
 pub fn results(answers: &Answers) -> String {
     let mut table = ruled(&[
         "Result",
+        "Unit",
         "Base case",
-        "10 % of runs lie below",
-        "50 % of runs lie below",
-        "90 % of runs lie below",
+        "10 % of\nruns lie\nbelow",
+        "50 % of\nruns lie\nbelow",
+        "90 % of\nruns lie\nbelow",
         "Mean",
-        "Share of runs",
-        "Share never",
     ]);
+    let mut shares = ruled(&["Share of runs", "Share", "95 % interval"]);
     for result in &answers.results {
-        let mut row = vec![Cell::new(name_and_unit(result))];
+        let mut row = vec![Cell::new(shortened(&clean(&result.label), 60)), Cell::new(unit_word(&result.unit))];
         row.extend(figures(answers, result).into_iter().map(right));
         table.add_row(row);
+        for (words, share) in shares_of(result) {
+            let text = share_with_interval(share);
+            let (value, interval) = text.split_once(' ').unwrap_or((&text, ""));
+            shares.add_row(vec![Cell::new(words), right(value.into()), right(interval.into())]);
+        }
     }
     let runs = grouped(answers.sampling.runs as f64, 0);
     let note = format!(
@@ -55,49 +60,82 @@ pub fn results(answers: &Answers) -> String {
         clean(&answers.sampling.method),
         answers.sampling.seed
     );
-    format!("{}{}", lines(&table), wrapped(&note, ""))
+    let shares = if shares.is_empty() { String::new() } else { lines(&shares) };
+    format!("{}{shares}{}", lines(&table), wrapped(&note, ""))
+}
+
+/// What is counted of a result, in words, and its share.
+fn shares_of(result: &Summary) -> Vec<(String, &Share)> {
+    let label = shortened(&clean(&result.label), 50);
+    let mut out = Vec::new();
+    if let Some(success) = &result.success {
+        out.push((format!("{label}: {}", shortened(&clean(&success.rule), 30)), &success.share));
+    }
+    if let Some(never) = &result.never {
+        out.push((format!("{label}: never"), never));
+    }
+    out
 }
 
 /// The results for each value of each choice, side by side; nothing without choices.
 pub fn choices(answers: &Answers) -> Option<String> {
-    if answers.choices.is_empty() {
-        return None;
+    let mut names: Vec<&str> = Vec::new();
+    for choice in &answers.choices {
+        if !names.contains(&choice.choice.as_str()) {
+            names.push(&choice.choice);
+        }
     }
+    let one = |name: &&str| {
+        let values: Vec<&ChoiceAnswer> = answers.choices.iter().filter(|c| c.choice == *name).collect();
+        let label = values.first().map_or_else(String::new, |c| shortened(&clean(&c.label), 60));
+        format!("{}{}", wrapped(&format!("{label}, a matter of judgement:"), ""), choice_table(answers, &values))
+    };
+    (!names.is_empty()).then(|| names.iter().map(one).collect::<Vec<String>>().join("\n"))
+}
+
+fn choice_table(answers: &Answers, values: &[&ChoiceAnswer]) -> String {
     let mut table = ruled(&[
-        "Choice",
+        "Value",
         "Result",
         "Base case",
-        "10 % of runs lie below",
-        "50 % of runs lie below",
-        "90 % of runs lie below",
+        "10 % of\nruns lie\nbelow",
+        "50 % of\nruns lie\nbelow",
+        "90 % of\nruns lie\nbelow",
         "Share of runs",
     ]);
-    for choice in &answers.choices {
+    for choice in values {
         let mark = if choice.is_base { " (base)" } else { "" };
-        let label = shortened(&clean(&choice.label), 40);
-        let name = format!("{label}: {}{mark}", shortened(&clean(&choice.value), 30));
+        let value = format!("{}{mark}", shortened(&clean(&choice.value), 30));
         for result in &choice.results {
-            let [base, p10, p50, p90, _, share, never] = figures(answers, result);
-            let share = if share.is_empty() && !never.is_empty() { format!("never: {never}") } else { share };
-            let mut row = vec![Cell::new(&name), Cell::new(name_and_unit(result))];
-            row.extend([base, p10, p50, p90, share].into_iter().map(right));
+            let unit = unit_word(&result.unit);
+            let unit = if unit.is_empty() { unit } else { format!(", {unit}") };
+            let result_name = format!("{}{unit}", shortened(&clean(&result.label), 40));
+            let [base, p10, p50, p90, _] = figures(answers, result);
+            let mut row = vec![Cell::new(&value), Cell::new(result_name)];
+            row.extend([base, p10, p50, p90, share_in_short(result)].into_iter().map(right));
             table.add_row(row);
         }
     }
-    Some(lines(&table))
+    lines(&table)
 }
 
-fn name_and_unit(result: &Summary) -> String {
-    let unit = match result.unit.as_str() {
-        "" => String::new(),
-        "yr" => ", years".into(),
-        unit => format!(", {}", clean(unit)),
-    };
-    format!("{}{unit}", shortened(&clean(&result.label), 60))
+/// Share of success or of never, to two decimals.
+fn share_in_short(result: &Summary) -> String {
+    match (&result.success, &result.never) {
+        (Some(success), _) => {
+            format!("{}: {}", shortened(&clean(&success.rule), 20), grouped(success.share.value, 2))
+        }
+        (None, Some(never)) => format!("never: {}", grouped(never.value, 2)),
+        (None, None) => String::new(),
+    }
 }
 
-/// Base, P10, P50, P90, mean with interval, share of success, share never.
-fn figures(answers: &Answers, result: &Summary) -> [String; 7] {
+fn unit_word(unit: &str) -> String {
+    if unit == "yr" { "years".into() } else { shortened(&clean(unit), 24) }
+}
+
+/// Base, P10, P50, P90 and the mean with its interval.
+fn figures(answers: &Answers, result: &Summary) -> [String; 5] {
     let currency = &answers.study.currency;
     let unit = &result.unit;
     let base = match (result.kind, result.base) {
@@ -109,20 +147,10 @@ fn figures(answers: &Answers, result: &Summary) -> [String; 7] {
         found.map_or_else(String::new, |q| estimate(&q.estimate, unit, currency))
     };
     let mean = |e: &Estimate| estimate_with_interval(e, unit, currency);
-    let success = result.success.as_ref().map_or_else(String::new, |success| {
-        format!("{}: {}", shortened(&clean(&success.rule), 30), share_with_interval(&success.share))
-    });
-    let percentiles = if result.kind == ResultKind::YesNo { Default::default() } else { [at(0.1), at(0.5), at(0.9)] };
-    let [p10, p50, p90] = percentiles;
-    [
-        base,
-        p10,
-        p50,
-        p90,
-        result.mean.as_ref().map_or_else(String::new, mean),
-        success,
-        result.never.as_ref().map_or_else(String::new, share_with_interval),
-    ]
+    if result.kind == ResultKind::YesNo {
+        return [base, String::new(), String::new(), String::new(), String::new()];
+    }
+    [base, at(0.1), at(0.5), at(0.9), result.mean.as_ref().map_or_else(String::new, mean)]
 }
 
 /// What the result hangs on, as a short list.
@@ -218,9 +246,10 @@ fn right(text: String) -> Cell {
 
 fn ruled(head: &[&str]) -> Table {
     let mut table = Table::new();
-    table.load_style(UTF8_HORIZONTAL_ONLY).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
+    table.load_style(UTF8_HORIZONTAL_ONLY.row_separator(LineStyle::none())).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
     let cell = |(i, text): (usize, &&str)| {
-        Cell::new(text).set_alignment(if i == 0 { CellAlignment::Left } else { CellAlignment::Right })
+        let left = i == 0 || *text == "Unit" || *text == "Result";
+        Cell::new(text).set_alignment(if left { CellAlignment::Left } else { CellAlignment::Right })
     };
     table.set_header(head.iter().enumerate().map(cell).collect::<Vec<Cell>>());
     table
@@ -307,7 +336,7 @@ mod tests {
             "and 6 more",
             "0.078 EUR/kWh [0.076, 0.080]",
             "no value",
-            "Discount rate: 0.04 1/yr (base)",
+            "Discount rate, a matter of judgement", "0.04 1/yr (base)",
             "Legionella",
         ] {
             // Cells may be broken over lines, so blanks do not count.
