@@ -103,7 +103,11 @@ fn every_chart_is_sound_xml_without_bad_numbers() {
             for word in ["NaN", "inf\"", "inf,", "inf ", "-inf"] {
                 assert!(!chart.svg.contains(word), "{place}: {word}");
             }
-            assert!(!chart.finding.is_empty() && !chart.finding.contains("NaN"), "{place}: {}", chart.finding);
+            assert!(
+                !chart.finding.is_empty() && !chart.finding.contains("NaN"),
+                "{place}: {}",
+                chart.finding
+            );
         }
     }
 }
@@ -188,8 +192,13 @@ fn findings_say_what_the_figures_say() {
         findings[1],
         "After 20 years the cash adds up to between -760 and 1,040 EUR in 9 of 10 runs; it exceeds 140 EUR in half of all"
     );
-    assert_eq!(findings[2], "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10");
-    assert!(findings[3].starts_with("Net present value hangs most on: Export price; then Life of the controller"));
+    assert_eq!(
+        findings[2],
+        "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10"
+    );
+    assert!(
+        findings[3].starts_with("Net present value hangs most on: Export price; then Life of the controller")
+    );
     // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
     assert_eq!(
         findings[4],
