@@ -42,6 +42,7 @@ fn finding(bands: &PaybackBands) -> String {
         format!("Paid back {} in {} of runs", within(years), percent(last))
     };
     match year_of(bands, last.value / 2.0) {
+        Some(year) if year < years && last.value >= 1.0 => format!("{head}, in half of them by year {year}"),
         Some(year) if year < years => format!("{head}; half of those by year {year}"),
         _ => head,
     }

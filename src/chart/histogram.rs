@@ -237,7 +237,7 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     let Some((success, at)) = result.success.as_ref().and_then(|s| s.threshold.map(|t| (s, t))) else {
         return Ok(());
     };
-    let Frame { left, right, top, bottom } = plot.frame;
+    let Frame { left, top, bottom, .. } = plot.frame;
     let y = top - 29.0;
     let good = format!("{}: {}", percent(&success.share), layout::named(&success.rule));
     let rest = Share {
@@ -256,15 +256,16 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     let bad = Some((bad, bad_ink())).filter(|_| rest.value > 0.0);
     let (before, after) = if above { (bad, good) } else { (good, bad) };
     // Beside the line where there is room, else pushed in from the edge.
+    let edge = WIDTH - layout::MARGIN;
+    let after_width = after.as_ref().map_or(0.0, |(text, ink)| ink.width(text) + 14.0);
     let mut start = (x + 7.0).max(left);
     if let Some((text, ink)) = before {
-        let end = (x - 7.0).max(layout::MARGIN + ink.width(&text)).min(right);
+        let end = (x - 7.0).min(edge - after_width).max(layout::MARGIN + ink.width(&text));
         canvas.boxed_text(&text, end, y, Align::Right, ink)?;
         start = start.max(end + 14.0);
     }
     if let Some((text, ink)) = after {
-        let edge = WIDTH - layout::MARGIN;
-        let text = ink.fit(&text, edge - start.min(right - 20.0));
+        let text = ink.fit(&text, edge - layout::MARGIN);
         let start = start.min(edge - ink.width(&text));
         canvas.boxed_text(&text, start, y, Align::Left, ink)?;
     }
@@ -281,7 +282,7 @@ fn bad_ink() -> Ink {
 
 fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summary) -> Drawn {
     let Figure::Number(base) = result.base else { return Ok(()) };
-    if base < plot.x.0 || base > plot.x.1 {
+    if !(base >= plot.x.0 && base <= plot.x.1) {
         return Ok(());
     }
     let Frame { left, right, top, bottom } = plot.frame;

@@ -63,7 +63,7 @@ pub fn results(answers: &Answers) -> String {
         clean(&answers.sampling.method),
         answers.sampling.seed
     );
-    let shares = if shares.is_empty() { String::new() } else { lines(&shares) };
+    let shares = if shares.is_empty() { String::new() } else { format!("\n{}", lines(&shares)) };
     format!("{}{shares}{}", lines(&table), wrapped(&note, ""))
 }
 
@@ -126,13 +126,18 @@ fn choice_table(answers: &Answers, values: &[&ChoiceAnswer]) -> String {
     lines(&table)
 }
 
-/// Share of success or of never, to two decimals.
+/// A share to the digits that its interval supports.
+fn without_interval(share: &Share) -> String {
+    share_with_interval(share).split(' ').next().unwrap_or_default().to_string()
+}
+
+/// Share of success or of never.
 fn share_in_short(result: &Summary) -> String {
     match (&result.success, &result.never) {
         (Some(success), _) => {
-            format!("{}: {}", shortened(&clean(&success.rule), 20), grouped(success.share.value, 2))
+            format!("{}: {}", shortened(&clean(&success.rule), 20), without_interval(&success.share))
         }
-        (None, Some(never)) => format!("never: {}", grouped(never.value, 2)),
+        (None, Some(never)) => format!("never: {}", without_interval(never)),
         (None, None) => String::new(),
     }
 }
