@@ -233,7 +233,7 @@ mod tests {
                 (k as f64 + 0.5) / 4_503_599_627_370_496.0
             })
             .collect();
-        for vectors in [Vectors::Widest, Vectors::Baseline] {
+        for vectors in [Vectors::Widest, Vectors::Avx2, Vectors::Baseline] {
             for start in 0..20 {
                 for n in 0..=(100 - start) {
                     let mut got = vec![0.0; n];
