@@ -43,15 +43,7 @@ fn build(json: &Json) -> Option<Distribution> {
 }
 
 /// Kinds of a later issue, by name, so that nothing is left out in silence.
-const LATER: [&str; 7] = [
-    "gamma",
-    "gamma from mean and sd",
-    "poisson",
-    "binomial",
-    "poisson cut (both ends kept)",
-    "mixture of two normals",
-    "mixture, weights not summing to one",
-];
+const LATER: [&str; 2] = ["mixture of two normals", "mixture, weights not summing to one"];
 
 #[test]
 fn known_answers() {
@@ -142,7 +134,11 @@ fn samples_of_another_library_follow_our_distribution_functions() {
             check($name, (0..n).map(|_| f64::from(theirs.sample(&mut rng))).collect(), &$ours);
         };
     }
-    against!("normal", rand_distr::Normal::new(3.0, 2.0).unwrap(), given("normal", &[("mean", 3.0), ("sd", 2.0)]));
+    against!(
+        "normal",
+        rand_distr::Normal::new(3.0, 2.0).unwrap(),
+        given("normal", &[("mean", 3.0), ("sd", 2.0)])
+    );
     against!(
         "lognormal",
         rand_distr::LogNormal::new(0.3, 0.7).unwrap(),
@@ -179,19 +175,29 @@ fn our_draws_follow_another_library() {
     let n = 100_000;
     let limit = 2.2253 / (n as f64).sqrt();
     let draws = |name: &str, d: &Distribution| {
-        let key = payspread::sampling::philox::Key::new(5, name, payspread::sampling::philox::Purpose::Value, 0);
+        let key =
+            payspread::sampling::philox::Key::new(5, name, payspread::sampling::philox::Purpose::Value, 0);
         let mut u = vec![0.0; n];
         Vectors::Widest.uniform_fill(key, 0, 0, &mut u);
         d.fill_from_uniform(Vectors::Widest, &mut u);
         u
     };
-    fn agree(name: &str, d: &Distribution, theirs: &impl ContinuousCDF<f64, f64>, sample: Vec<f64>, limit: f64) {
+    fn agree(
+        name: &str,
+        d: &Distribution,
+        theirs: &impl ContinuousCDF<f64, f64>,
+        sample: Vec<f64>,
+        limit: f64,
+    ) {
         let gap = kolmogorov(sample, |x| theirs.cdf(x));
         assert!(gap < limit, "{name}: {gap} against {limit}");
         for i in 1..2000 {
             let p = f64::from(i) / 2000.0;
             let (got, expect) = (d.quantile_at(p), theirs.inverse_cdf(p));
-            assert!((got - expect).abs() <= 2e-11 * (1.0 + expect.abs()), "{name} at {p}: {got} and {expect}");
+            assert!(
+                (got - expect).abs() <= 2e-11 * (1.0 + expect.abs()),
+                "{name} at {p}: {got} and {expect}"
+            );
         }
     }
     let d = given("normal", &[("mean", 3.0), ("sd", 2.0)]);
@@ -291,7 +297,8 @@ fn any_number() -> impl Strategy<Value = f64> {
     ]
 }
 
-fn any_distribution() -> impl Strategy<Value = (usize, usize, Vec<f64>, Vec<f64>, Option<(Option<f64>, Option<f64>)>)> {
+fn any_distribution()
+-> impl Strategy<Value = (usize, usize, Vec<f64>, Vec<f64>, Option<(Option<f64>, Option<f64>)>)> {
     let list = prop::collection::vec(any_number(), 0..8);
     let cut = prop::option::of((prop::option::of(any_number()), prop::option::of(any_number())));
     (0..KINDS.len(), 0..4_usize, prop::collection::vec(any_number(), 6), list, cut)

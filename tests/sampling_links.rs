@@ -1,6 +1,8 @@
 //! Dependence against known answers: the closed forms, and shares of runs.
 
-use payspread::sampling::dependence::{normal_from_kendall, normal_from_rank, possible_range, rank_from_normal};
+use payspread::sampling::dependence::{
+    normal_from_kendall, normal_from_rank, possible_range, rank_from_normal,
+};
 use payspread::sampling::{Design, Distribution, InputSpec, Link, Method, Plan, Scratch, Value};
 use serde_json::Value as Json;
 
@@ -20,7 +22,8 @@ fn uniform() -> Distribution {
 fn discrete(weights: &Json) -> Distribution {
     let weights: Vec<f64> = weights.as_array().unwrap().iter().map(number).collect();
     let values = (0..weights.len()).map(|i| i as f64).collect();
-    let parameters = [("values".to_owned(), Value::List(values)), ("weights".to_owned(), Value::List(weights))];
+    let parameters =
+        [("values".to_owned(), Value::List(values)), ("weights".to_owned(), Value::List(weights))];
     Distribution::build("discrete", &parameters, None).unwrap()
 }
 
@@ -102,18 +105,28 @@ fn known_answers() {
             checked += 1;
         }
         if let Some(low) = expect.get("rank_ac_min") {
-            let (ab, bc) = (normal_from_rank(number(&inputs["rank_ab"])), normal_from_rank(number(&inputs["rank_bc"])));
+            let (ab, bc) =
+                (normal_from_rank(number(&inputs["rank_ab"])), normal_from_rank(number(&inputs["rank_bc"])));
             let matrix = [vec![1.0, ab, 0.0], vec![ab, 1.0, bc], vec![0.0, bc, 1.0]];
             let (min, max) = possible_range(&matrix, 0, 2).unwrap();
             let (min, max) = (rank_from_normal(min), rank_from_normal(max));
-            assert!((min - number(low)).abs() <= 1e-9 && (max - number(&expect["rank_ac_max"])).abs() <= 1e-7, "{name}: {min} {max}");
+            assert!(
+                (min - number(low)).abs() <= 1e-9 && (max - number(&expect["rank_ac_max"])).abs() <= 1e-7,
+                "{name}: {min} {max}"
+            );
             let inputs: Vec<InputSpec> = ["a", "b", "c"].map(|n| input(n, uniform())).to_vec();
-            let links = [Link { a: "a".into(), b: "b".into(), normal: ab }, Link { a: "b".into(), b: "c".into(), normal: bc }];
+            let links = [
+                Link { a: "a".into(), b: "b".into(), normal: ab },
+                Link { a: "b".into(), b: "c".into(), normal: bc },
+            ];
             let made = Plan::new(&inputs, &[], &links, Design::new(1, Method::Random, 1, 10), &[]);
             assert_eq!(made.is_ok(), expect["zero_possible"].as_bool().unwrap(), "{name}");
             if let Err(error) = made {
                 assert_eq!(error.names, ["a", "b", "c"]);
-                assert!(error.hint.contains("a and c (not given, so taken as 0) must lie from 0.3103 to 1.0000"), "{error}");
+                assert!(
+                    error.hint.contains("a and c (not given, so taken as 0) must lie from 0.3103 to 1.0000"),
+                    "{error}"
+                );
             }
             checked += 1;
         }
@@ -128,7 +141,11 @@ fn margins_are_kept() {
         let (a, b) = two(uniform(), uniform(), 0.7, method);
         for mut x in [a, b] {
             x.sort_by(f64::total_cmp);
-            let gap = x.iter().enumerate().map(|(i, u)| (u - (i as f64 + 0.5) / RUNS as f64).abs()).fold(0.0, f64::max);
+            let gap = x
+                .iter()
+                .enumerate()
+                .map(|(i, u)| (u - (i as f64 + 0.5) / RUNS as f64).abs())
+                .fold(0.0, f64::max);
             // Kolmogorov's limit at a false-alarm rate of 1e-4.
             assert!(gap < 2.2253 / (RUNS as f64).sqrt(), "{method:?} {gap}");
         }
@@ -145,7 +162,8 @@ fn what_cannot_be_linked_is_said() {
     ];
     let design = Design::new(1, Method::Random, 1, 10);
     let error = |links: &[(&str, &str, f64)]| {
-        let links: Vec<Link> = links.iter().map(|(a, b, r)| Link { a: (*a).into(), b: (*b).into(), normal: *r }).collect();
+        let links: Vec<Link> =
+            links.iter().map(|(a, b, r)| Link { a: (*a).into(), b: (*b).into(), normal: *r }).collect();
         Plan::new(&inputs, &[], &links, design, &[]).unwrap_err().to_string()
     };
     assert!(error(&[("a", "who", 0.5)]).contains("labels"));
@@ -155,7 +173,10 @@ fn what_cannot_be_linked_is_said() {
     assert!(error(&[("a", "a", 0.5)]).contains("itself"));
     assert!(error(&[("a", "b", 0.5), ("b", "a", 0.4)]).contains("twice"));
     let text = error(&[("a", "b", 0.9), ("b", "c", 0.9), ("a", "c", -0.9)]);
-    assert!(text.contains("a, b and c contradict each other") && text.contains("with the others as they are"), "{text}");
+    assert!(
+        text.contains("a, b and c contradict each other") && text.contains("with the others as they are"),
+        "{text}"
+    );
     // A correlation of one is possible, and makes both the same.
     let (x, y) = two(uniform(), uniform(), 1.0, Method::Random);
     assert!(x.iter().zip(&y).all(|(p, q)| (p - q).abs() < 1e-7));

@@ -69,7 +69,8 @@ fn exp_and_ln_undo_each_other() {
 fn normal_quantile_agrees_with_statrs_and_with_our_cdf() {
     use statrs::distribution::{ContinuousCDF, Normal};
     let normal = Normal::new(0.0, 1.0).unwrap();
-    for p in values(0.0, 1.0).into_iter().step_by(17).chain([1e-300, 1e-100, 1e-20, 1e-12, 0.075, 0.425, 0.5]) {
+    for p in values(0.0, 1.0).into_iter().step_by(17).chain([1e-300, 1e-100, 1e-20, 1e-12, 0.075, 0.425, 0.5])
+    {
         let z = maths::normal_quantile(p, 1.0 - p);
         if p > 1e-15 {
             let expect = normal.inverse_cdf(p);
@@ -112,7 +113,10 @@ fn slices_have_the_bits_of_the_scalars() {
             for (from, to) in [(1, 2), (3, 100), (5, 600), (7, 7 + 257)] {
                 let mut part = input[from..to].to_vec();
                 slice(vectors, &mut part);
-                assert!(part.iter().zip(&got[from..to]).all(|(a, b)| bits(*a) == bits(*b)), "{name} {from} {to}");
+                assert!(
+                    part.iter().zip(&got[from..to]).all(|(a, b)| bits(*a) == bits(*b)),
+                    "{name} {from} {to}"
+                );
             }
         }
     }

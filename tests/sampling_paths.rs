@@ -221,7 +221,12 @@ fn a_change_at_a_random_year() {
     let base = path.base_course(start, 0.0);
     for t in 0..path.years {
         close("mean", start * mean[t], numbers(&expect["mean"])[t], rel);
-        close("chance", path.chance_by(&path.changes[0], t), numbers(&expect["chance_changed_by_year"])[t], rel);
+        close(
+            "chance",
+            path.chance_by(&path.changes[0], t),
+            numbers(&expect["chance_changed_by_year"])[t],
+            rel,
+        );
         assert_eq!(base[t], 1.0, "a chance of 0.35 is not in the base course");
     }
     for method in METHODS {
@@ -293,7 +298,8 @@ fn memory() {
     let case = case("memory of a mean reverting path");
     let (inputs, expect) = (&case["inputs"], number(&case["expect"]["correlation_of_logs"]));
     let path = spec("price", inputs);
-    let (t, lag) = (inputs["year_index"].as_u64().unwrap() as usize, inputs["lag"].as_u64().unwrap() as usize);
+    let (t, lag) =
+        (inputs["year_index"].as_u64().unwrap() as usize, inputs["lag"].as_u64().unwrap() as usize);
     let got = path.process.deviations().memory(t, lag);
     assert!((got - expect).abs() <= number(&case["tolerance"]["closed_form_abs"]), "{got}");
     for method in METHODS {
@@ -337,7 +343,8 @@ fn the_bridge_serves_the_last_year() {
     let error = |method| {
         let squares: f64 = (0..20)
             .map(|seed| {
-                let plan = Plan::new(&[], &[path.clone()], &[], Design::new(seed, method, 1, 4096), &[]).unwrap();
+                let plan =
+                    Plan::new(&[], &[path.clone()], &[], Design::new(seed, method, 1, 4096), &[]).unwrap();
                 let n = 4096;
                 let mut out = vec![0.0; plan.columns().len() * n];
                 plan.draw(&[], 0, n, &mut out, n, &mut Scratch::new());
@@ -364,11 +371,20 @@ fn impossible_paths_are_refused() {
     let walk = |volatility| move |p: &mut PathSpec| p.process = Process::RandomWalk { volatility };
     assert!(refused(&walk(-0.1)).contains("volatility"));
     assert!(refused(&walk(f64::NAN)).contains("volatility"));
-    assert!(refused(&|p| p.process = Process::MeanReverting { half_life: 0.0, volatility: 0.1 }).contains("half life"));
+    assert!(
+        refused(&|p| p.process = Process::MeanReverting { half_life: 0.0, volatility: 0.1 })
+            .contains("half life")
+    );
     assert!(refused(&|p| p.growth = Quantity::Known(-1.5)).contains("growth"));
     assert!(refused(&|p| p.years = 0).contains("years"));
     assert!(refused(&|p| p.level = Some(-1.0)).contains("above 0"));
-    let error = Plan::new(&[], &[good], &[Link::from_rank("price", "price.start", 0.5)], Design::new(1, Method::Sobol, 8, 64), &[]);
+    let error = Plan::new(
+        &[],
+        &[good],
+        &[Link::from_rank("price", "price.start", 0.5)],
+        Design::new(1, Method::Sobol, 8, 64),
+        &[],
+    );
     assert!(error.unwrap_err().to_string().contains("price.start is not uncertain"));
 }
 

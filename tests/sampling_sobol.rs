@@ -159,7 +159,10 @@ fn means_are_far_better_than_by_random_sampling() {
             .map(|seed| {
                 let plan = plan(10, method, 1, 4096, seed, &[]);
                 let columns = columns(&plan, 4096);
-                let f = |i: usize| columns.iter().enumerate().map(|(k, c)| c[i] * (k + 1) as f64).sum::<f64>() + columns[0][i] * columns[3][i];
+                let f = |i: usize| {
+                    columns.iter().enumerate().map(|(k, c)| c[i] * (k + 1) as f64).sum::<f64>()
+                        + columns[0][i] * columns[3][i]
+                };
                 let mean = (0..4096).map(f).sum::<f64>() / 4096.0;
                 (mean - 27.75) * (mean - 27.75)
             })
