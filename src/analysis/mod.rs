@@ -2,5 +2,6 @@
 //! draws nothing, prints nothing.
 
 mod answers;
+pub mod statistics;
 
 pub use answers::*;
