@@ -309,7 +309,9 @@ mod tests {
     #[test]
     fn every_rank_lies_within_the_stated_error() {
         let n = 1 << 18;
-        for values in [scrambled(n), (0..n).map(|i| i as f64).collect(), (0..n).rev().map(|i| i as f64).collect()] {
+        for values in
+            [scrambled(n), (0..n).map(|i| i as f64).collect(), (0..n).rev().map(|i| i as f64).collect()]
+        {
             let found = gather(&values, 512, None).finish();
             // About n log2(n / capacity) / (2 capacity), as the documentation says.
             let promised = n as f64 * 10.0 / 1024.0;
