@@ -5,6 +5,7 @@
 //! checked through the affine solver at the inputs' own quantiles. "good only in
 //! a window" is checked through its curve of chances. None of them is *sampled*
 //! here: that is left to the tests of the whole program.
+#![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 use payspread::analysis::Lever;
 use payspread::analysis::statistics::roots::{

@@ -1,6 +1,7 @@
 //! Quantiles, intervals, digits and the stopping rule against
 //! `oracles/output_statistics.json`, `probability_intervals.json` and (Spearman only)
 //! `rank_statistics.json`.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use payspread::analysis::statistics::{
     digits::tolerance,

@@ -330,6 +330,19 @@ mod tests {
             prop_assert!(first <= years);
         }
 
+        #[test]
+        fn discounted_payback_says_what_the_present_value_says(
+            outlay in cash(),
+            saving in prop::collection::vec(cash(), 0..15),
+            rate in -0.2..0.5f64,
+        ) {
+            let years = crate::finance::discounted_payback(rate, outlay, &saving, None, Timing::YearEnd);
+            let value = crate::finance::npv(rate, outlay, &saving);
+            // Apart from values that are zero but for rounding.
+            prop_assume!(value.abs() > 1e-3);
+            prop_assert_eq!(years == f64::INFINITY, value < 0.0);
+        }
+
         /// With savings that are never negative: the plain sign of the cash at
         /// the end, and a payback not after the end of life.
         #[test]

@@ -403,7 +403,7 @@ mod tests {
             8 => i as f64,
             9 => f64::from_bits(u.to_bits() ^ (v * 1e18) as u64),
             10 => {
-                if i % 8 == 0 {
+                if i.is_multiple_of(8) {
                     1e300
                 } else {
                     u
@@ -464,7 +464,7 @@ mod tests {
 
     #[test]
     fn the_place_of_a_decimal_is_its_own() {
-        // 0.7 x 1010 and 0.29 x 100 are not whole in binary.
+        // 0.29 x 100 is 28.999999999999996 in binary.
         for (p, n, rank) in [(0.7, 1011, 707), (0.29, 101, 29), (0.9, 11, 9), (1.0, 5, 4), (0.0, 5, 0)] {
             assert_eq!(Place::of(p, n), Place { rank: Some(rank), share: 0.0 }, "{p} of {n}");
         }

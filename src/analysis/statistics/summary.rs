@@ -117,7 +117,8 @@ fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
     any.then(|| column.iter().map(|&x| if bad(x) { f64::NAN } else { x }).collect())
 }
 
-fn moments(column: &[f64]) -> MomentsFound {
+/// Mean and variance of a column's numbers, chunk by chunk along the fixed tree.
+pub fn moments(column: &[f64]) -> MomentsFound {
     let parts = column.chunks(CHUNK).zip((0..).step_by(CHUNK)).map(|(values, first_run)| {
         let mut part = Moments::new();
         part.add(Chunk::plain(first_run, values));
@@ -203,6 +204,14 @@ pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Ve
     percentiles(&Ranking::of(column), &Replicates::cut(column, replicates), ps)
 }
 
+/// Share of the runs with a value that meet each of `rules`, with its interval
+/// as [`summarise`] gives it. NaN is no value.
+pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec<Share> {
+    let replicates = Replicates::cut(column, replicates);
+    let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
+    rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
+}
+
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
     let n = ranking.with_value();
     let values = ranking.quantiles(ps);
@@ -278,8 +287,7 @@ fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
     let spread = high - low;
     // A constant column gets one class around its value, wide enough to be seen.
-    let constant = !(spread > 1e-9 * largest);
-    let wanted = if !constant && spread.is_finite() {
+    let wanted = if spread > 1e-9 * largest && spread.is_finite() {
         spread / CLASSES
     } else if largest > 0.0 {
         largest / CLASSES
@@ -287,10 +295,13 @@ fn edges(low: f64, high: f64) -> Vec<f64> {
         1.0
     };
     let (m, power) = nice_step(wanted);
-    let step = scaled(m, power);
-    let first = (low / step).floor();
-    let n = ((high / step).floor() - first) as usize + 1;
-    (0..=n).map(|i| scaled((first + i as f64) * m, power)).collect()
+    let edge = |i: f64| scaled(i * m, power);
+    let whole = |x: f64| (x / scaled(m, power)).floor();
+    // A quotient may round across a whole number.
+    let (first, last) = (whole(low), whole(high) + 1.0);
+    let first = if edge(first) > low { first - 1.0 } else { first };
+    let last = if edge(last) > high { last } else { last + 1.0 };
+    (0..=(last - first) as usize).map(|i| edge(first + i as f64)).collect()
 }
 
 fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
@@ -356,6 +367,8 @@ mod tests {
         assert_eq!(p(0.99).high, None);
         assert_eq!((s.never.unwrap().value, s.success.unwrap().value), (0.3, 0.2));
         assert_eq!(s.base_rank, Some(0.0));
+        let by_year = shares_of(&column, None, &[Rule::AtMost(5.0), Rule::AtMost(20.0)]);
+        assert_eq!(by_year, [wilson(2, 10, 0.95), wilson(7, 10, 0.95)]);
         assert_eq!(s.histogram.counts.iter().sum::<u64>() + s.histogram.below + s.histogram.above, 7);
         assert_eq!(s.histogram.never, 3);
         assert_eq!(s.cumulative.last(), Some(&(12.3, 0.7)));
@@ -423,9 +436,15 @@ mod tests {
 
     #[test]
     fn edges_are_round_and_hold_the_middle() {
-        for (low, high) in
-            [(0.0, 1.0), (-1310.0, 2103.0), (0.1, 0.3), (5.0, 5.0), (0.0, 0.0), (1e12, 1e12 + 1.0)]
-        {
+        for (low, high) in [
+            (0.0, 1.0),
+            (-1310.0, 2103.0),
+            (0.1, 0.3),
+            (5.0, 5.0),
+            (-1e308, 1.7e308),
+            (0.0, 0.0),
+            (1e12, 1e12 + 1.0),
+        ] {
             let edges = edges(low, high);
             assert!(edges.first().unwrap() <= &low && edges.last().unwrap() > &high, "{edges:?}");
             assert!((2..=43).contains(&edges.len()), "{edges:?}");

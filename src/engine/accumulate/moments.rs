@@ -188,7 +188,7 @@ impl Accumulator for Moments {
             numbers: self.numbers,
             never: self.never,
             without_value: self.without_value,
-            mean: (weight > 0.0).then(|| self.origin + self.offset),
+            mean: (weight > 0.0).then_some(self.origin + self.offset),
             variance,
             effective_runs,
         }
