@@ -285,14 +285,13 @@ fn scaled(m: f64, power: i32) -> f64 {
 /// Edges at whole multiples of a round step.
 fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
-    let spread = high - low;
+    // In two parts, so that no pair of ends overflows.
+    let even = high / CLASSES - low / CLASSES;
     // A constant column gets one class around its value, wide enough to be seen.
-    let wanted = if spread > 1e-9 * largest && spread.is_finite() {
-        spread / CLASSES
-    } else if largest > 0.0 {
-        largest / CLASSES
-    } else {
-        1.0
+    let wanted = match largest / CLASSES {
+        0.0 => 1.0,
+        wide if even <= 1e-9 * wide => wide,
+        _ => even,
     };
     let (m, power) = nice_step(wanted);
     let edge = |i: f64| scaled(i * m, power);
