@@ -371,6 +371,14 @@ mod tests {
     }
 
     #[test]
+    fn money_in_a_year_without_service_comes_over_the_whole_year() {
+        // 100 left to pay after one year of service; a sale of 200 in the third year.
+        let years =
+            crate::finance::payback(300.0, &[200.0, 0.0, 200.0], Some(&[1.0, 0.0, 0.0]), Period::Year);
+        assert_eq!(years, 2.5);
+    }
+
+    #[test]
     fn what_is_no_number_gives_no_number() {
         for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
             assert!(crate::finance::payback(bad, &[1.0], None, Period::Year).is_nan());

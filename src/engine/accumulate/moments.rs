@@ -261,6 +261,19 @@ mod tests {
         assert_eq!(found.effective_runs, n as f64);
     }
 
+    /// 2^40 + i for i < n: mean 2^40 + (n-1)/2, squares about it n(n^2-1)/12. The
+    /// chunks' means differ by 4,096, and every step is exact in binary.
+    #[test]
+    fn chunks_of_different_means_merge_exactly() {
+        let offset = 1_099_511_627_776.0;
+        let n = 8 * CHUNK;
+        let values: Vec<f64> = (0..n).map(|i| offset + i as f64).collect();
+        let found = gather(&values, None).finish();
+        let n = n as f64;
+        assert_eq!(found.mean, Some(offset + (n - 1.0) / 2.0));
+        assert_eq!(found.variance, Some(n * (n * n - 1.0) / 12.0 / (n - 1.0)));
+    }
+
     #[test]
     fn the_fast_way_has_the_same_bits() {
         for n in [1, 2, 7, 8, 9, 1000, CHUNK] {
