@@ -2,7 +2,16 @@
 //! draws nothing, prints nothing.
 
 mod answers;
+mod appraise;
+mod bands;
+pub mod break_even;
+mod choices;
+mod facts;
+mod flips;
+mod laid;
+mod movers;
 pub mod statistics;
+pub mod tornado;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};
