@@ -1,5 +1,11 @@
 //! Distributions against known answers, against independent implementations
 //! (statrs, rand_distr), and under any parameters.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    reason = "a test: no bytes are promised"
+)]
 
 use payspread::sampling::distributions::KINDS;
 use payspread::sampling::{Distribution, Value, Vectors};
@@ -227,7 +233,8 @@ fn the_arcsine_law_in_its_tails() {
 
 #[test]
 fn what_is_wrong_is_said_with_the_key() {
-    let cases: [(&str, &[(&str, f64)], &[&str], &str); 12] = [
+    type Case<'a> = (&'a str, &'a [(&'a str, f64)], &'a [&'a str], &'a str);
+    let cases: [Case<'_>; 12] = [
         ("uniform", &[("min", 5.0), ("max", 2.0)], &["min", "max"], "below"),
         ("triangular", &[("min", 1.0), ("mode", 9.0), ("max", 4.0)], &["mode", "max"], "from `min` to `max`"),
         ("pert", &[("min", 1.0), ("mode", 0.0), ("max", 4.0)], &["mode", "min"], "from `min` to `max`"),
@@ -297,8 +304,9 @@ fn any_number() -> impl Strategy<Value = f64> {
     ]
 }
 
-fn any_distribution()
--> impl Strategy<Value = (usize, usize, Vec<f64>, Vec<f64>, Option<(Option<f64>, Option<f64>)>)> {
+type Cut = Option<(Option<f64>, Option<f64>)>;
+
+fn any_distribution() -> impl Strategy<Value = (usize, usize, Vec<f64>, Vec<f64>, Cut)> {
     let list = prop::collection::vec(any_number(), 0..8);
     let cut = prop::option::of((prop::option::of(any_number()), prop::option::of(any_number())));
     (0..KINDS.len(), 0..4_usize, prop::collection::vec(any_number(), 6), list, cut)

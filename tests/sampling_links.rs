@@ -1,4 +1,10 @@
 //! Dependence against known answers: the closed forms, and shares of runs.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    reason = "a test: no bytes are promised"
+)]
 
 use payspread::sampling::dependence::{
     normal_from_kendall, normal_from_rank, possible_range, rank_from_normal,

@@ -1,5 +1,11 @@
 //! Elementary functions against libm and statrs, and their slices against
 //! themselves under every kind of vectors.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    reason = "a test: no bytes are promised"
+)]
 
 use payspread::sampling::maths::{self, Vectors, slices};
 use payspread::sampling::philox::{Key, Purpose};

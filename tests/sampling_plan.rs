@@ -1,5 +1,11 @@
 //! Draws are pure functions of the run: whatever the block, the columns asked
 //! for, the other inputs or the order in the file.
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    reason = "a test: no bytes are promised"
+)]
 
 use payspread::sampling::{
     ChangeSpec, Design, Distribution, Drift, InputSpec, Link, Method, PathSpec, Plan, Process, Quantity,

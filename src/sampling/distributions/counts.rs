@@ -52,7 +52,7 @@ fn build_poisson(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
 
 fn build_binomial(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     let (trials, chance) = (p.number("trials")?, chance(p)?);
-    if !(trials >= 1.0 && trials <= MOST && trials.floor() == trials) {
+    if !(1.0..=MOST).contains(&trials) || trials.floor() != trials {
         let message = format!("`trials` is {trials}");
         return Err(ParameterError::new(&["trials"], message, "a whole number from 1 to 100,000,000"));
     }

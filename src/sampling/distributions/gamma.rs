@@ -33,7 +33,8 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
         let (mean, sd) = (p.positive("mean")?, p.positive("sd")?);
         ((mean / sd) * (mean / sd), sd * (sd / mean), ["mean", "sd"])
     };
-    if !(0.01..=1e6).contains(&shape) || !(scale > 0.0 && scale.is_finite()) {
+    let usable = (0.01..=1e6).contains(&shape) && scale > 0.0 && scale.is_finite();
+    if !usable {
         let message = format!("the shape is {shape} and the scale {scale}");
         return Err(ParameterError::new(&keys, message, "the shape must lie from 0.01 to 1,000,000"));
     }

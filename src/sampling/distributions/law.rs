@@ -47,7 +47,7 @@ pub trait Law: Debug + Send + Sync {
     }
 
     /// Quantile from the normal score.
-    fn from_score(&self, z: f64) -> f64 {
+    fn at_score(&self, z: f64) -> f64 {
         self.quantile(maths::normal_cdf(z), maths::normal_cdf(-z))
     }
 
@@ -88,10 +88,10 @@ pub trait Law: Debug + Send + Sync {
         }
     }
 
-    /// Replaces normal scores by values; the same bits as `from_score(z)`.
+    /// Replaces normal scores by values; the same bits as `at_score(z)`.
     fn fill_from_score(&self, _vectors: Vectors, z: &mut [f64]) {
         for v in z {
-            *v = self.from_score(*v);
+            *v = self.at_score(*v);
         }
     }
 

@@ -136,7 +136,7 @@ impl Distribution {
             return value;
         }
         if self.cut.is_none() && self.law.by_score() {
-            return self.law.from_score(z);
+            return self.law.at_score(z);
         }
         self.exact(maths::normal_cdf(z), maths::normal_cdf(-z))
     }

@@ -52,17 +52,17 @@ impl UnitBeta {
     /// the logarithm of the smaller-tail side's coordinate, if one is known.
     pub(crate) fn quantile(self, lower: f64, upper: f64, guess: Option<f64>) -> (f64, f64) {
         if lower <= upper {
-            let y = self.from_tail(lower, guess);
+            let y = self.tail_quantile(lower, guess);
             (y, 1.0 - y)
         } else {
-            let rest = self.mirrored().from_tail(upper, guess);
+            let rest = self.mirrored().tail_quantile(upper, guess);
             (1.0 - rest, rest)
         }
     }
 
     /// y with `p` below it, by Newton on ln p against ln y, in which the
     /// function is nearly straight in the tail; a bracket keeps it safe.
-    fn from_tail(self, p: f64, guess: Option<f64>) -> f64 {
+    fn tail_quantile(self, p: f64, guess: Option<f64>) -> f64 {
         if !(p > 0.0) {
             return 0.0;
         }
