@@ -28,7 +28,7 @@ fn agree(name: &str) {
     let first = 1_000;
     let drawn = draw(&plan, first, RUNS);
     let program = Program::of_runs(&laid.low.graph, &wanted);
-    let columns = run_all(&program, &laid.leaves(&drawn), RUNS, first, 7);
+    let columns = run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, 7);
     for run in 0..RUNS {
         let compiled: Vec<f64> = columns.iter().map(|c| c[run]).collect();
         let plain = naive_run(&model, &plan, given(&model, &plan, &|c| drawn[c][run]), first + run as u64);

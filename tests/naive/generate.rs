@@ -40,6 +40,10 @@ const QUOTIENTS: [(&str, &str, &str); 6] = [
     ("kWh", "EUR", "EUR/kWh"),
 ];
 
+fn unit_line(unit: &str) -> String {
+    if unit.is_empty() { String::new() } else { format!("unit = \"{unit}\"\n") }
+}
+
 struct Name {
     name: String,
     unit: &'static str,
@@ -89,7 +93,7 @@ impl Gen<'_> {
         let method = self.one_of(&["sobol", "random", "latin hypercube"]);
         let mut text = format!(
             "title = \"A\"\ncurrency = \"EUR\"\nprices = \"real\"\nfirst_year = 2027\nyears = {}\n\
-             [sampling]\nruns = 64\nseed = 3\nmethod = \"{method}\"\n[units]\nct = \"0.01 EUR\"\n",
+             [sampling]\nruns = 64\nseed = 3\nmethod = \"{method}\"\n",
             self.years
         );
         for k in 0..3 + self.pick(6) {
@@ -138,7 +142,7 @@ impl Gen<'_> {
                 return;
             }
         };
-        writeln!(text, "[inputs.{name}]\nunit = \"{written}\"\n{value}").unwrap();
+        writeln!(text, "[inputs.{name}]\n{}{value}", unit_line(written)).unwrap();
         let drawn = ["uniform", "normal", "triangular", "discrete"].iter().any(|d| value.starts_with(d));
         if unit == "yr" && drawn {
             self.lives.push(name.clone());
@@ -161,7 +165,7 @@ impl Gen<'_> {
         ]);
         // A change must lie within the horizon.
         let process = if self.years < 3 && process.contains("changes") { "process = \"steady growth\"" } else { process };
-        writeln!(text, "[paths.{name}]\nunit = \"{unit}\"\nstart = {start}\n{process}").unwrap();
+        writeln!(text, "[paths.{name}]\n{}start = {start}\n{process}", unit_line(unit)).unwrap();
         self.names.push(Name { name: format!("{name}.start"), unit, shape: S });
         self.names.push(Name { name, unit, shape: Y });
     }
@@ -186,7 +190,7 @@ impl Gen<'_> {
                     .replace("START", &format!("({start})"))
                     .replace("FACTOR", &format!("({factor})"))
                     .replace("REST", &format!("({rest})"));
-                write!(text, "[workings.{name}]\nunit = \"{unit}\"\nformula = '''{formula}'''\n").unwrap();
+                write!(text, "[workings.{name}]\n{}formula = '''{formula}'''\n", unit_line(unit)).unwrap();
                 self.names.push(Name { name, unit, shape: Y });
             }
             // Two workings that read each other, one of them last year.
@@ -213,7 +217,7 @@ impl Gen<'_> {
             _ => {
                 let (unit, shape) = (self.one_of(&UNITS), self.one_of(&SHAPES));
                 let formula = self.number(unit, shape, depth);
-                write!(text, "[workings.{name}]\nunit = \"{unit}\"\nformula = '''{formula}'''\n").unwrap();
+                write!(text, "[workings.{name}]\n{}formula = '''{formula}'''\n", unit_line(unit)).unwrap();
                 self.names.push(Name { name, unit, shape });
             }
         }

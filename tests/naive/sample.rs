@@ -55,8 +55,7 @@ impl<'m> Laid<'m> {
     }
 
     /// A column for each leaf, from those of the plan.
-    pub fn leaves(&self, drawn: &[Vec<f64>]) -> Vec<Vec<f64>> {
-        let n = drawn.first().map_or(1, Vec::len);
+    pub fn leaves(&self, drawn: &[Vec<f64>], n: usize) -> Vec<Vec<f64>> {
         let column = |leaf: &LeafSource| match *leaf {
             LeafSource::Drawn(column) => drawn[column].clone(),
             LeafSource::Held(value) => vec![value; n],
