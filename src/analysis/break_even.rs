@@ -7,12 +7,13 @@
 //! Takahashi, 2020) to 1e-10 of the range.
 
 use crate::analysis::Lever;
+use crate::analysis::statistics::roots;
 use crate::engine::affine::{Dependence, dependence};
 use crate::engine::block::Runs;
 use crate::engine::graph::{Graph, NodeId};
 use crate::engine::program::{Frame, Program};
 use crate::engine::run::{Control, Job, LeafSource, Stopped, by_block};
-use crate::sampling::Plan;
+use crate::sampling::{Plan, Vectors};
 
 /// Cells of the scan.
 pub const CELLS: usize = 32;
@@ -54,6 +55,8 @@ pub struct Sample<'a> {
     pub n_runs: u64,
     /// Question this answers.
     pub epoch: u64,
+    /// Which compiled form of the kernels is used.
+    pub vectors: Vectors,
 }
 
 /// For each point of `grid` (a leaf held at a value; none: all as drawn), each run's crossing.
@@ -70,8 +73,8 @@ pub fn crossings(
     let stage_of_leaf = |leaf: u32| if leaf == gap.lever { 2 } else { usize::from(held(leaf)) };
     let program = Program::compile(gap.graph, &[gap.node], 3, stage_of_leaf, 0);
     let affine = dependence(gap.graph, gap.node, gap.lever) <= Dependence::Affine;
-    let Sample { plan, leaves, n_runs, epoch } = sample;
-    let job = Job { program: &program, plan, leaves, n_runs, block: Some(solver_block(&program, plan)), epoch };
+    let Sample { plan, leaves, n_runs, epoch, vectors } = sample;
+    let job = Job { program: &program, plan, leaves, n_runs, block: Some(solver_block(&program, plan)), epoch, vectors };
     let blocks = by_block(job, control, |frame, leaves, runs| {
         let mut block = Block { program: &program, gap, frame, leaves, runs, trial: vec![0.0; runs.n] };
         block.program.execute(0, block.frame, leaves, runs);
@@ -224,12 +227,11 @@ fn without_crossing(good: bool) -> Crossing {
 
 /// Crossing of the line through two points.
 fn on_line(x0: f64, f0: f64, x1: f64, f1: f64) -> Crossing {
-    let rise = f1 - f0;
-    let x = x0 - f0 * ((x1 - x0) / rise);
-    if rise == 0.0 || !x.is_finite() {
-        return without_crossing(is_good(f0));
+    let line = roots::affine((x0, f0), (x1, f1));
+    match (line.lever, line.good_above) {
+        (Some(Lever::At(x)), Some(good_above)) => Crossing { lever: Lever::At(x), crossings: 1, good_above },
+        _ => without_crossing(is_good(f0)),
     }
-    Crossing { lever: Lever::At(x), crossings: 1, good_above: (rise > 0.0) == (x1 > x0) }
 }
 
 /// A bracketed root: interpolate, truncate, project (Oliveira and Takahashi 2020: k1 = 0.2 / (b - a), k2 = 2, n0 = 1).
