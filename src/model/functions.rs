@@ -9,7 +9,7 @@ use crate::formula::functions::{Function, FunctionOp};
 use crate::formula::types::{Shape, Typed, TypedNode};
 use crate::hotwater::HEAT_PER_VOLUME_KELVIN;
 use crate::model::cash::{Annuity, Cash, CashQuestion};
-use crate::model::lower::{Laying, Lowering, Sheet};
+use crate::model::lower::{Laying, Lowering, Memo, Sheet};
 
 type Laid = Result<NodeId, Diagnostic>;
 
@@ -43,7 +43,7 @@ pub(super) fn lay(lay: &mut Laying<'_, '_>, function: &Function, args: &[Typed],
         F::AtYear => lay.at_year(args, index),
         F::Previous => lay.previous(args, tree, index),
         F::Months | F::Years => lay.value(&args[index], 0),
-        F::Seasonal => lay.seasonal(args, index),
+        F::Seasonal => lay.seasonal(args, tree, index),
         F::WaterHeat => lay.water_heat(args, tree, index),
         F::InService => lay.in_service(args, tree, index),
         F::Failures => lay.failures(args, index),
@@ -115,7 +115,7 @@ impl Laying<'_, '_> {
     }
 
     fn cumulative(&mut self, arg: &Typed, index: usize) -> Laid {
-        let key = |k: usize| (std::ptr::from_ref(arg) as usize, k);
+        let key = |k: usize| (Memo::Sum, std::ptr::from_ref(arg) as usize, k);
         let known = (0..=index).rev().find(|&k| self.running.contains_key(&key(k)));
         let mut sum = known.and_then(|k| self.running.get(&key(k)).copied());
         for k in known.map_or(0, |k| k + 1)..=index {
@@ -152,13 +152,13 @@ impl Laying<'_, '_> {
     }
 
     /// mean - half range x cos(2 pi (d - coldest day) / 365) in the middle of the month.
-    fn seasonal(&mut self, args: &[Typed], month: usize) -> Laid {
-        let mean = self.value(&args[0], 0)?;
-        let half_range = self.value(&args[1], 0)?;
-        let coldest = self.value(&args[2], 0)?;
+    fn seasonal(&mut self, args: &[Typed], tree: &Typed, index: usize) -> Laid {
+        let mean = self.operand(&args[0], tree, index)?;
+        let half_range = self.operand(&args[1], tree, index)?;
+        let coldest = self.operand(&args[2], tree, index)?;
         let graph = &mut self.low.graph;
         let cosine = match graph.as_constant(coldest) {
-            Some(day) => graph.constant(crate::hotwater::seasonal_cosine(month, day)),
+            Some(day) => graph.constant(crate::hotwater::seasonal_cosine(index % 12, day)),
             None => return Err(not_constant(&args[2], "the coldest day")),
         };
         let swing = graph.times(half_range, cosine);
@@ -232,11 +232,6 @@ impl Laying<'_, '_> {
         out.first().copied().ok_or_else(|| not_constant(&args[0], "the rate"))
     }
 
-    fn all(&mut self, arg: &Typed) -> Result<Vec<NodeId>, Diagnostic> {
-        let n = arg.ty.shape.len(self.years());
-        (0..n).map(|k| self.value(arg, k)).collect()
-    }
-
     fn cash(&mut self, question: CashQuestion, args: &[Typed]) -> Laid {
         let mut operands = Vec::new();
         let discounted = usize::from(question == CashQuestion::DiscountedPayback);
@@ -245,24 +240,35 @@ impl Laying<'_, '_> {
         }
         let saving = &args[discounted + 1];
         let in_service = args.get(discounted + 2);
-        let cash = cash_of(question, saving.ty.shape, in_service.is_some(), self.years());
+        let cash = cash_of(question, horizon(saving), in_service.is_some(), self.years());
         operands.extend(self.periods(saving, cash.per_year)?);
         if let Some(service) = in_service {
-            for k in 0..cash.periods {
-                operands.push(self.value(service, service.ty.shape.lane(k, saving.ty.shape))?);
+            let by_year = cash.per_year == 1 && service.ty.shape == Shape::MonthlyByYearly;
+            for share in self.periods(service, cash.per_year)? {
+                // The share of a year is the mean share of its months.
+                operands.push(if by_year { self.divided(share, 12.0) } else { share });
             }
         }
         let out = self.low.graph.call_block(Arc::new(cash), operands);
         out.first().copied().ok_or_else(|| not_constant(saving, "the saving"))
     }
 
-    /// Values by period; years are sums of their months where the question goes by years.
+    /// Values by period over the whole horizon; years are sums of their months where the question goes by years.
     fn periods(&mut self, saving: &Typed, per_year: usize) -> Result<Vec<NodeId>, Diagnostic> {
-        if saving.ty.shape == Shape::MonthlyByYearly && per_year == 1 {
-            return (0..self.years()).map(|year| self.over_months(Binary::Add, saving, year)).collect();
+        let whole = horizon(saving);
+        let values: Vec<NodeId> = (0..whole.len(self.years()))
+            .map(|k| self.value(saving, saving.ty.shape.lane(k, whole)))
+            .collect::<Result<_, _>>()?;
+        if whole == Shape::MonthlyByYearly && per_year == 1 {
+            return Ok(values.chunks(12).map(|year| self.low.graph.fold(Binary::Add, year)).collect());
         }
-        self.all(saving)
+        Ok(values)
     }
+}
+
+/// The shape of a saving over all years: what has no years is the same in each.
+fn horizon(saving: &Typed) -> Shape {
+    saving.ty.shape.join(Shape::Yearly)
 }
 
 /// Paybacks go by the saving's own periods; discounting and rates of return by years.
@@ -333,7 +339,7 @@ impl Laying<'_, '_> {
     /// allows: cash at the end for `pays_back` and payback, cash after `limit` years for a payback within them.
     fn cash_at(&mut self, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
         let Some(flow) = cash_flow(formula) else { return Ok(None) };
-        let per_year = if flow.saving.ty.shape == Shape::MonthlyByYearly { 12 } else { 1 };
+        let per_year = if horizon(flow.saving) == Shape::MonthlyByYearly { 12 } else { 1 };
         let outlay = self.value(flow.outlay, 0)?;
         let saving = self.periods(flow.saving, per_year)?;
         let periods = limit.map_or(saving.len() as f64, |years| years * per_year as f64);
@@ -343,7 +349,7 @@ impl Laying<'_, '_> {
             let earned = match flow.in_service {
                 // Cash comes evenly in the part of the period in service.
                 Some(service) if part > 0.0 && part < 1.0 => {
-                    let w = self.value(service, service.ty.shape.lane(k, flow.saving.ty.shape))?;
+                    let w = self.value(service, service.ty.shape.lane(k, horizon(flow.saving)))?;
                     let part = self.low.graph.constant(part);
                     let share = self.low.graph.binary(Binary::Divide, part, w);
                     let one = self.low.graph.constant(1.0);

@@ -58,8 +58,18 @@ pub struct Lowering<'m> {
 pub(super) struct Laying<'a, 'm> {
     pub(super) low: &'a mut Lowering<'m>,
     pub(super) sheet: &'a Sheet,
-    /// Running sums already laid, by the place of the tree node and the index.
-    pub(super) running: BTreeMap<(usize, usize), NodeId>,
+    /// What is laid already, by the place of the tree node and the index: without it, sums within sums within sums
+    /// would be walked again for every value of every sum.
+    pub(super) running: BTreeMap<(Memo, usize, usize), NodeId>,
+}
+
+/// What is remembered of a tree node.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Memo {
+    /// Its value.
+    Value,
+    /// Its running sum.
+    Sum,
 }
 
 impl<'m> Lowering<'m> {
@@ -276,7 +286,15 @@ impl Laying<'_, '_> {
                 let right = self.value(b, b.ty.shape.lane(index, shape))?;
                 Ok(self.binary(*op, left, right))
             }
-            TypedNode::Call { function, args } => functions::lay(self, function, args, tree, index),
+            TypedNode::Call { function, args } => {
+                let key = (Memo::Value, std::ptr::from_ref(tree) as usize, index);
+                if let Some(&known) = self.running.get(&key) {
+                    return Ok(known);
+                }
+                let laid = functions::lay(self, function, args, tree, index)?;
+                self.running.insert(key, laid);
+                Ok(laid)
+            }
         }
     }
 

@@ -212,6 +212,10 @@ impl Plan {
         scratch: &mut Scratch,
     ) {
         let n = n.min(stride);
+        // A study may have nothing to draw.
+        if self.columns.is_empty() {
+            return;
+        }
         if n == 0 || out.len() < (self.columns.len().max(1) - 1) * stride + n {
             debug_assert!(n == 0, "no room for the columns");
             return;
