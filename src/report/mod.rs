@@ -1,1 +1,12 @@
-//! (to be written)
+//! Readers of the answers that write words and tables: sentences, the
+//! terminal's table, CSV files, JSON and the manifest.
+//!
+//! Answers in, text or bytes out. Nothing here computes statistics or touches
+//! files, clock or terminal.
+
+pub mod json;
+pub mod manifest;
+pub mod numbers;
+pub mod tables;
+pub mod terminal;
+pub mod words;

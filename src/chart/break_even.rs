@@ -1,0 +1,299 @@
+//! Where the answer flips: the lever's break-even value against another
+//! input, as a band over the runs, beside what the lever is drawn at.
+
+use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever};
+use crate::report::numbers::{decimals, grouped, with_unit};
+
+use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
+use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::scale::{Writing, extent, spread, ticks};
+use super::{Chart, finish};
+
+const HEIGHT: f64 = 420.0;
+/// Room at the right for the labels of the lines.
+const END_ROOM: f64 = 150.0;
+
+/// A chart for each break-even that has a curve.
+pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+    let mut charts = Vec::new();
+    for break_even in &answers.break_even {
+        let Some(curve) = break_even.curve.as_ref().filter(|curve| !curve.points.is_empty()) else { continue };
+        let name = match charts.len() {
+            0 => "break-even".to_string(),
+            n => format!("break-even-{}", n + 1),
+        };
+        let picture = Picture { answers, break_even, curve };
+        let finding = picture.finding();
+        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
+        let title = format!("Break-even {} by {}", layout::named(&break_even.of_label), layout::named(&curve.against_label));
+        charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
+    }
+    Ok(charts)
+}
+
+struct Picture<'a> {
+    answers: &'a Answers,
+    break_even: &'a BreakEven,
+    curve: &'a BreakEvenCurve,
+}
+
+impl Picture<'_> {
+    fn lever(&self, value: f64) -> String {
+        let unit = &self.break_even.of_unit;
+        with_unit(&grouped(value, decimals(value, None, unit, &self.answers.study.currency)), unit)
+    }
+
+    fn finding(&self) -> String {
+        let (of, against) = (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
+        let unit = &self.curve.against_unit;
+        let at = |point: &CurvePoint| {
+            let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
+            let text = grouped(point.at, places);
+            if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
+        };
+        let known: Vec<(&CurvePoint, f64)> = self
+            .curve
+            .points
+            .iter()
+            .filter_map(|point| match point.p50 {
+                Lever::At(x) if x.is_finite() => Some((point, x)),
+                _ => None,
+            })
+            .collect();
+        match (known.first(), known.last()) {
+            (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
+                "{of}: half of the runs flip below {} where {against} is {}, below {} where it is {}",
+                self.lever(*x),
+                at(a),
+                self.lever(*y),
+                at(b)
+            ),
+            (Some((a, x)), _) => {
+                format!("{of}: half of the runs flip below {} where {against} is {}", self.lever(*x), at(a))
+            }
+            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Always) => {
+                format!("{of}: every value is good in half of the runs, whatever {against} is")
+            }
+            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Never) => {
+                format!("{of}: no value is good in half of the runs, whatever {against} is")
+            }
+            _ => format!("{of}: half of the runs do not flip, whatever {against} is"),
+        }
+    }
+
+    fn body(&self, canvas: &Canvas<'_>, finding: &str) -> Drawn {
+        let good = match self.break_even.good_above {
+            Some(true) => "above its line",
+            Some(false) => "below its line",
+            None => "on one side of its line",
+        };
+        let subtitle = format!(
+            "Break-even value of {} by {}: a run meets \"{} {}\" {good}",
+            layout::named(&self.break_even.of_label),
+            layout::named(&self.curve.against_label),
+            layout::named(&self.break_even.result_label),
+            layout::named(&self.break_even.rule),
+        );
+        let top = layout::headings(canvas, finding, &subtitle)?;
+        let bottom = layout::foot(canvas, &self.small_print())?;
+        let y = self.vertical();
+        let left_ticks = ticks(y.0, y.1, 6, false);
+        let frame = Frame {
+            left: layout::left_room(y, &left_ticks),
+            top: top + TOP_ROOM,
+            right: WIDTH - END_ROOM,
+            bottom: bottom - BOTTOM_ROOM,
+        };
+        let plot = canvas.plot(frame, extent(self.curve.points.iter().map(|p| p.at)), y);
+        let unit = layout::unit_after(&Writing::of(y).unit(&self.break_even.of_unit));
+        let name = format!("{}{unit}", layout::named(&self.break_even.of_label));
+        self.areas(canvas, &plot)?;
+        layout::left_axis(canvas, &plot, &left_ticks, &name)?;
+        self.drawn_band(canvas, &plot)?;
+        self.lines(canvas, &plot)?;
+        self.area_words(canvas, &plot)?;
+        let name = format!("{}{}", layout::named(&self.curve.against_label), layout::unit_after(&self.curve.against_unit));
+        layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 8, false), &name)?;
+        self.end_labels(canvas, &plot)
+    }
+
+    fn small_print(&self) -> String {
+        let never = self.curve.points.iter().map(|p| p.never).fold(0.0, f64::max) * 100.0;
+        let always = self.curve.points.iter().map(|p| p.always).fold(0.0, f64::max) * 100.0;
+        let mut text = layout::drawn_by(self.answers, self.break_even.runs);
+        text.push_str(&format!(
+            " {} is fixed at each point, the rest as drawn.",
+            layout::named(&self.curve.against_label)
+        ));
+        if never >= 0.05 {
+            text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
+        }
+        if always >= 0.05 {
+            text.push_str(&format!(" Every value is good in up to {} % of runs at a point.", grouped(always, 0)));
+        }
+        text.push_str(" A line ends where it has no value.");
+        text
+    }
+
+    /// The drawn values and the middle line decide; the outer lines only as far as they do not flatten those.
+    fn vertical(&self) -> (f64, f64) {
+        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
+        let points = &self.curve.points;
+        let core = extent(
+            points
+                .iter()
+                .filter_map(|p| at(p.p50))
+                .chain(self.break_even.of_drawn)
+                .chain([self.break_even.of_base]),
+        );
+        let room = core.1 - core.0;
+        let outer = points.iter().flat_map(|p| [at(p.p10), at(p.p90)]).flatten();
+        let (low, high) = extent(
+            outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]),
+        );
+        (low - (high - low) * 0.06, high + (high - low) * 0.06)
+    }
+
+    /// A percentile as a height on the chart: a run that is good (or bad)
+    /// whatever the lever has its break-even beyond the edge.
+    fn height(&self, lever: Lever, plot: &Plot) -> f64 {
+        let above = self.break_even.good_above == Some(true);
+        match lever {
+            Lever::At(x) => x,
+            Lever::Always if above => plot.y.0,
+            Lever::Always => plot.y.1,
+            Lever::Never if above => plot.y.1,
+            Lever::Never => plot.y.0,
+        }
+    }
+
+    fn edge(&self, plot: &Plot, of: fn(&CurvePoint) -> Lever) -> Vec<(f64, f64)> {
+        self.curve.points.iter().map(|p| plot.place(p.at, self.height(of(p), plot))).collect()
+    }
+
+    /// Where nearly all runs are good, where nearly none is, and between.
+    fn areas(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        if self.break_even.good_above.is_none() {
+            return Ok(());
+        }
+        let below = self.edge(plot, |p| p.p10);
+        let above = self.edge(plot, |p| p.p90);
+        let floor = |edge: &[(f64, f64)], y: f64| {
+            let mut area = edge.to_vec();
+            area.extend(edge.iter().rev().map(|p| (p.0, y)));
+            area
+        };
+        let good_above = self.break_even.good_above == Some(true);
+        let (low, high) =
+            if good_above { (colour::ORANGE, colour::SKY) } else { (colour::SKY, colour::ORANGE) };
+        canvas.polygon(&floor(&below, plot.frame.bottom), low, 0.24)?;
+        canvas.polygon(&floor(&above, plot.frame.top), high, 0.24)
+    }
+
+    /// What the lever is drawn at, as a band across.
+    fn drawn_band(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let Frame { left, right, .. } = plot.frame;
+        let [low, _, high] = self.break_even.of_drawn;
+        let band = Frame { left, right, top: plot.py(high), bottom: plot.py(low) };
+        canvas.rect(band, colour::GREY, 0.22)?;
+        for y in [band.top, band.bottom] {
+            canvas.dashed(&[(left, y), (right, y)], colour::SOFT_INK, 0.8, (2.0, 2.5))?;
+        }
+        let base = plot.py(self.break_even.of_base);
+        canvas.dashed(&[(left, base), (right, base)], colour::VERMILION, 1.7, (6.0, 3.5))
+    }
+
+    fn lines(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let of: [(fn(&CurvePoint) -> Lever, f64); 3] = [(|p| p.p10, 1.3), (|p| p.p90, 1.3), (|p| p.p50, 2.6)];
+        for (of, width) in of {
+            let points: Vec<(f64, f64)> = self
+                .curve
+                .points
+                .iter()
+                .map(|p| (p.at, if let Lever::At(x) = of(p) { x } else { f64::NAN }))
+                .collect();
+            for piece in plot.curve(&points) {
+                canvas.line(&piece, colour::BLUE, 1.0, width)?;
+            }
+            if let [(x, y)] = points.as_slice()
+                && y.is_finite()
+            {
+                let (x, y) = plot.place(*x, *y);
+                canvas.dot(x, y, width + 1.5, colour::BLUE)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Words in the two areas, where there is most room for them.
+    fn area_words(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let Some(good_above) = self.break_even.good_above else { return Ok(()) };
+        let good = "good in 9 of 10 runs or more";
+        let bad = "good in 1 of 10 runs or fewer";
+        let (low, high) = if good_above { (bad, good) } else { (good, bad) };
+        let below = self.edge(plot, |p| p.p10);
+        let above = self.edge(plot, |p| p.p90);
+        let Frame { top, bottom, .. } = plot.frame;
+        if let Some((x, edge)) = roomiest(&below, STRONG.width(low), plot.frame, |y| bottom - y) {
+            canvas.text(low, x, bottom - (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+        }
+        if let Some((x, edge)) = roomiest(&above, STRONG.width(high), plot.frame, |y| y - top) {
+            canvas.text(high, x, top + (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+        }
+        Ok(())
+    }
+
+    fn end_labels(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let Some(last) = self.curve.points.last() else { return Ok(()) };
+        let blue = Ink { colour: colour::BLUE, ..STRONG };
+        let thin = Ink { colour: colour::BLUE, ..LABEL };
+        let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
+        let [low, _, high] = self.break_even.of_drawn;
+        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
+        let named = [
+            (at(last.p90), "90 % of runs flip below".to_string(), thin),
+            (at(last.p50), "half flip below".to_string(), blue),
+            (at(last.p10), "10 % flip below".to_string(), thin),
+            (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
+            (Some(high), "90 % drawn below".to_string(), LABEL),
+            (Some(low), "10 % drawn below".to_string(), LABEL),
+        ];
+        let shown: Vec<(f64, String, Ink)> = named
+            .into_iter()
+            .filter_map(|(v, text, ink)| Some((plot.py(v.filter(|v| v.is_finite())?), text, ink)))
+            .collect();
+        let ends: Vec<f64> = shown.iter().map(|s| s.0).collect();
+        let places = spread(&ends, 14.0, plot.frame.top, plot.frame.bottom);
+        for ((end, text, ink), place) in shown.iter().zip(places) {
+            let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 14.0);
+            canvas.line(&[(from, *end), (to - 2.0, place)], ink.colour, 1.0, 0.7)?;
+            let text = ink.fit(text, WIDTH - to - 4.0);
+            canvas.text(&text, to, place, Align::Left, *ink)?;
+        }
+        Ok(())
+    }
+}
+
+/// Where along an edge a text of this width has most room to the border, if
+/// it has enough: the middle of the text and the room.
+fn roomiest(
+    edge: &[(f64, f64)],
+    width: f64,
+    frame: Frame,
+    room: impl Fn(f64) -> f64,
+) -> Option<(f64, f64)> {
+    let half = width / 2.0 + 6.0;
+    let mut best: Option<(f64, f64)> = None;
+    for step in 0..=40 {
+        let x = frame.left + frame.width() * f64::from(step) / 40.0;
+        if x - half < frame.left || x + half > frame.right {
+            continue;
+        }
+        let over = |p: &&(f64, f64)| p.0 >= x - half - 12.0 && p.0 <= x + half + 12.0;
+        let least = edge.iter().filter(over).map(|p| room(p.1)).fold(f64::INFINITY, f64::min);
+        if least.is_finite() && best.is_none_or(|(_, most)| least > most + 0.5) {
+            best = Some((x, least));
+        }
+    }
+    best.filter(|(_, room)| *room > 18.0)
+}

@@ -1,0 +1,470 @@
+//! Answers made by simple formulas, for tests of the charts and of the
+//! report: a surplus controller in a home, near the edge of paying.
+
+use crate::analysis::*;
+
+/// Runs behind the made-up answers.
+pub(crate) const RUNS: u64 = 16_384;
+
+const P: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99];
+/// Standard normal quantiles of P (tables).
+const Z: [f64; 9] = [-2.3263, -1.6449, -1.2816, -0.6745, 0.0, 0.6745, 1.2816, 1.6449, 2.3263];
+
+fn phi(z: f64) -> f64 {
+    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+pub(crate) fn share(value: f64) -> Share {
+    let half = 1.96 * (value * (1.0 - value) / RUNS as f64).sqrt();
+    Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+}
+
+fn about(value: f64, half: f64) -> Estimate {
+    Estimate {
+        value: Figure::Number(value),
+        low: Some(Figure::Number(value - half)),
+        high: Some(Figure::Number(value + half)),
+    }
+}
+
+fn never() -> Estimate {
+    Estimate { value: Figure::Never, low: Some(Figure::Never), high: Some(Figure::Never) }
+}
+
+/// A normal result: mean, sd, and the share at or above a threshold.
+pub(crate) fn normal(name: &str, label: &str, unit: &str, mean: f64, sd: f64, at_least: Option<f64>) -> Summary {
+    let n = RUNS as f64;
+    let edges: Vec<f64> = (0..=40).map(|i| mean + sd * (-2.6 + 5.2 * f64::from(i) / 40.0)).collect();
+    let counts = edges
+        .windows(2)
+        .map(|e| (n * (phi((e[1] - mean) / sd) - phi((e[0] - mean) / sd))).round() as u64)
+        .collect();
+    let tail = (n * phi(-2.6)).round() as u64;
+    let cumulative = (0..=200)
+        .map(|i| {
+            let z = -3.0 + 6.0 * f64::from(i) / 200.0;
+            (mean + sd * z, phi(z))
+        })
+        .collect();
+    Summary {
+        name: name.into(),
+        label: label.into(),
+        unit: unit.into(),
+        kind: ResultKind::Number,
+        base: Figure::Number(mean - 0.2 * sd),
+        base_rank: Some(phi(-0.2)),
+        runs: RUNS,
+        without_value: 0,
+        mean: Some(about(mean, 1.96 * sd / n.sqrt())),
+        sd: Some(sd),
+        percentiles: P
+            .iter()
+            .zip(Z)
+            .map(|(&p, z)| Percentile { p, estimate: about(mean + sd * z, 3.0 * sd / n.sqrt()) })
+            .collect(),
+        never: None,
+        success: at_least.map(|threshold| Success {
+            rule: format!("at least {threshold} {unit}"),
+            threshold: Some(threshold),
+            share: share(phi((mean - threshold) / sd)),
+        }),
+        histogram: Histogram { edges, counts, below: tail, above: tail, never: 0 },
+        cumulative,
+    }
+}
+
+/// Share paid back by the end of year t: a Weibull curve that reaches `by_end` at `years`.
+pub(crate) fn paid_back(t: f64, years: f64, by_end: f64) -> f64 {
+    let part = |t: f64| 1.0 - libm::exp(-libm::pow(t / 9.0, 2.2));
+    by_end * part(t) / part(years)
+}
+
+/// The year by which a share has paid back, by bisection.
+fn payback_at(p: f64, years: f64, by_end: f64) -> Option<f64> {
+    if p >= by_end {
+        return None;
+    }
+    let (mut low, mut high) = (0.0, years);
+    for _ in 0..60 {
+        let middle = (low + high) / 2.0;
+        if paid_back(middle, years, by_end) < p { low = middle } else { high = middle }
+    }
+    Some(high)
+}
+
+pub(crate) fn payback(years: f64, by_end: f64) -> Summary {
+    let n = RUNS as f64;
+    let classes = 40;
+    let edge = |i: usize| years * i as f64 / classes as f64;
+    let at = |t: f64| paid_back(t, years, by_end);
+    Summary {
+        name: "payback".into(),
+        label: "Payback".into(),
+        unit: "yr".into(),
+        kind: ResultKind::Years,
+        base: Figure::Number(10.4),
+        base_rank: Some(at(10.4)),
+        runs: RUNS,
+        without_value: 0,
+        mean: None,
+        sd: None,
+        percentiles: P
+            .iter()
+            .map(|&p| Percentile { p, estimate: payback_at(p, years, by_end).map_or_else(never, |x| about(x, 0.08)) })
+            .collect(),
+        never: Some(share(1.0 - by_end)),
+        success: None,
+        histogram: Histogram {
+            edges: (0..=classes).map(edge).collect(),
+            counts: (0..classes).map(|i| (n * (at(edge(i + 1)) - at(edge(i)))).round() as u64).collect(),
+            below: 0,
+            above: 0,
+            never: (n * (1.0 - by_end)).round() as u64,
+        },
+        cumulative: (0..=200).map(|i| (years * f64::from(i) / 200.0, at(years * f64::from(i) / 200.0))).collect(),
+    }
+}
+
+pub(crate) fn pays_back(by_end: f64) -> Summary {
+    Summary {
+        name: "pays_back".into(),
+        label: "Pays back".into(),
+        unit: String::new(),
+        kind: ResultKind::YesNo,
+        base: Figure::Number(1.0),
+        base_rank: None,
+        runs: RUNS,
+        without_value: 0,
+        mean: None,
+        sd: None,
+        percentiles: Vec::new(),
+        never: None,
+        success: Some(Success { rule: "yes".into(), threshold: None, share: share(by_end) }),
+        histogram: Histogram { edges: Vec::new(), counts: Vec::new(), below: 0, above: 0, never: 0 },
+        cumulative: Vec::new(),
+    }
+}
+
+fn bands(years: usize, by_end: f64) -> PaybackBands {
+    let p = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+    let z = [-1.6449, -1.2816, -0.6745, 0.0, 0.6745, 1.2816, 1.6449];
+    let middle = |t: f64| -580.0 + 48.0 * t - 0.6 * t * t;
+    let sd = |t: f64| (95.0 * 95.0 + 27.0 * 27.0 * t * t).sqrt();
+    let cash = (0..=years)
+        .map(|year| {
+            let t = year as f64;
+            CashBand {
+                year,
+                base: middle(t) - 2.0 * t,
+                mean: middle(t) + 3.0,
+                percentiles: p
+                    .iter()
+                    .zip(z)
+                    .map(|(&p, z)| Percentile { p, estimate: about(middle(t) + z * sd(t), 5.0) })
+                    .collect(),
+            }
+        })
+        .collect();
+    let run = |k: f64| {
+        (0..=years)
+            .map(|t| {
+                let t = t as f64;
+                let replaced = if t > 10.0 - k { 160.0 } else { 0.0 };
+                -580.0 + 95.0 * k / 3.0 + (48.0 + 16.0 * k) * t - 0.6 * t * t - replaced * (1.0 - k / 4.0)
+            })
+            .collect()
+    };
+    PaybackBands {
+        result: "payback".into(),
+        unit: "EUR".into(),
+        paid_back: (1..=years).map(|t| share(paid_back(t as f64, years as f64, by_end))).collect(),
+        never: share(1.0 - by_end),
+        cash,
+        some_runs: [-2.0, -1.0, 0.3, 1.2, 2.0].into_iter().map(run).collect(),
+    }
+}
+
+fn row(label: &str, unit: &str, inputs: (&str, &str), ends: (f64, f64)) -> TornadoRow {
+    TornadoRow {
+        name: label.to_lowercase().replace(' ', "_"),
+        label: label.into(),
+        unit: unit.into(),
+        low_input: format!("{} {unit}", inputs.0).trim().into(),
+        high_input: format!("{} {unit}", inputs.1).trim().into(),
+        low: Figure::of(ends.0),
+        high: Figure::of(ends.1),
+        quartiles: None,
+        span: (ends.1 - ends.0).abs(),
+        span_is_lower_bound: false,
+    }
+}
+
+fn tornado() -> Tornado {
+    let mut rows = vec![
+        row("Export price", "EUR/kWh", ("0.052", "0.104"), (322.0, -241.0)),
+        row("Life of the controller", "yr", ("5.3", "18.1"), (-310.0, 214.0)),
+        row("Hot water drawn by each person", "L/person/day", ("23", "52"), (-172.0, 205.0)),
+        row("Gas price", "EUR/kWh", ("0.098", "0.129"), (-131.0, 177.0)),
+        row("Heat displaced per kWh diverted", "", ("0.76", "0.90"), (-104.0, 136.0)),
+        row("People living here", "person", ("2", "4"), (-120.0, 98.0)),
+        row("Price of the controller", "EUR", ("268", "398"), (62.0, -68.0)),
+        row("Fitting", "EUR", ("176", "318"), (51.0, -91.0)),
+        row("Yield of the panels", "kWh/kWp", ("767", "933"), (-48.0, 66.0)),
+        row("Boiler efficiency in summer", "", ("0.65", "0.79"), (88.0, -29.0)),
+        row("Share of export taken by the water", "", ("0.50", "0.74"), (-42.0, 25.0)),
+        row("Stored temperature", "degC", ("59", "63"), (-30.0, -12.0)),
+        row("Standby draw", "W", ("1.3", "3.5"), (22.0, -4.0)),
+        row("Upkeep", "EUR/yr", ("3", "10"), (21.0, -8.0)),
+        row("Doorbell", "", ("1", "2"), (9.0, 9.0)),
+    ];
+    rows[11].quartiles = Some((Figure::Number(14.0), Figure::Number(20.0)));
+    Tornado {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        unit: "EUR".into(),
+        base: Figure::Number(9.0),
+        threshold: Some(0.0),
+        rows,
+        notes: vec![
+            "Linked inputs stay at their base values.".into(),
+            "One input at a time misses what inputs do together.".into(),
+        ],
+    }
+}
+
+/// The same for payback, where an input alone can make it never.
+pub(crate) fn payback_tornado() -> Tornado {
+    let mut rows = vec![
+        row("Export price", "EUR/kWh", ("0.052", "0.104"), (6.9, f64::INFINITY)),
+        row("Life of the controller", "yr", ("5.3", "18.1"), (f64::INFINITY, 10.4)),
+        row("Hot water drawn by each person", "L/person/day", ("23", "52"), (14.8, 8.1)),
+        row("Gas price", "EUR/kWh", ("0.098", "0.129"), (12.9, 8.8)),
+        row("Fitting", "EUR", ("176", "318"), (9.6, 12.0)),
+    ];
+    for row in &mut rows[..2] {
+        row.span = 3.5;
+        row.span_is_lower_bound = true;
+    }
+    Tornado {
+        result: "payback".into(),
+        label: "Payback".into(),
+        unit: "yr".into(),
+        base: Figure::Number(10.4),
+        threshold: None,
+        rows,
+        notes: vec!["Linked inputs stay at their base values.".into()],
+    }
+}
+
+fn break_even() -> BreakEven {
+    let points = (0..=20)
+        .map(|i| {
+            let people = 1.0 + f64::from(i) * 0.25;
+            let middle = 0.135 * people / (people + 2.2);
+            let spread = 0.016 + 0.002 * people;
+            // With one person there is too little hot water in the worse runs, whatever the price.
+            let low = if people < 1.6 { Lever::Never } else { Lever::At(middle - spread * 1.6) };
+            CurvePoint {
+                at: people,
+                p10: low,
+                p50: Lever::At(middle),
+                p90: Lever::At(middle + spread * 1.3),
+                always: 0.0,
+                never: if people < 1.6 { 0.14 } else { 0.04 },
+            }
+        })
+        .collect();
+    let p = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+    let at = [-0.004, 0.022, 0.052, 0.078, 0.101, 0.124, 0.139];
+    BreakEven {
+        of: "export_price".into(),
+        of_label: "Export price".into(),
+        of_unit: "EUR/kWh".into(),
+        of_base: 0.075,
+        of_drawn: [0.052, 0.078, 0.104],
+        result: "npv".into(),
+        result_label: "Net present value".into(),
+        rule: "at least 0 EUR".into(),
+        good_above: Some(false),
+        exact: true,
+        runs: 2048,
+        base: Lever::At(0.0763),
+        percentiles: p.into_iter().zip(at.into_iter().map(Lever::At)).collect(),
+        for_chance: vec![
+            ForChance { chance: 0.5, lever: Lever::At(0.078), low: Some(Lever::At(0.076)), high: Some(Lever::At(0.080)) },
+            ForChance { chance: 0.8, lever: Lever::At(0.045), low: Some(Lever::At(0.043)), high: Some(Lever::At(0.048)) },
+            ForChance { chance: 0.95, lever: Lever::Never, low: None, high: None },
+        ],
+        always: 0.0,
+        never: 0.043,
+        several: 0.0,
+        note: None,
+        curve: Some(BreakEvenCurve {
+            against: "people".into(),
+            against_label: "People living here".into(),
+            against_unit: "person".into(),
+            points,
+        }),
+    }
+}
+
+fn choice(name: &str, label: &str, value: &str, is_base: bool, results: Vec<Summary>) -> ChoiceAnswer {
+    ChoiceAnswer { choice: name.into(), label: label.into(), value: value.into(), is_base, results }
+}
+
+/// A surplus controller in a home: 20 years, 35 % never paid back.
+pub(crate) fn answers() -> Answers {
+    let npv = |mean| normal("npv", "Net present value", "EUR", mean, 330.0, Some(0.0));
+    let carbon = |mean| normal("carbon_change", "Carbon change", "kg", mean, 260.0, None);
+    Answers {
+        format: 1,
+        study: StudyFacts {
+            title: "Harbour Row: put spare sunshine into the hot water?".into(),
+            question: Some("Does the surplus controller pay for itself before it wears out?".into()),
+            currency: "EUR".into(),
+            prices: "real".into(),
+            first_year: 2027,
+            years: 20,
+            headline: "npv".into(),
+            payback: Some("payback".into()),
+            unsourced: vec!["upkeep".into()],
+        },
+        sampling: SamplingFacts {
+            method: "sobol".into(),
+            runs_asked: RUNS,
+            runs: RUNS,
+            replicates: 8,
+            seed: 4711,
+            engine: 1,
+            dimensions: vec!["people".into(), "gas_price.start".into()],
+        },
+        results: vec![npv(75.0), payback(20.0, 0.65), pays_back(0.65), carbon(-420.0)],
+        choices: vec![
+            choice("discount", "Discount rate", "0.02 1/yr", false, vec![npv(168.0)]),
+            choice("discount", "Discount rate", "0.04 1/yr", true, vec![npv(75.0)]),
+            choice("discount", "Discount rate", "0.07 1/yr", false, vec![npv(-22.0)]),
+            choice("grid_carbon", "Carbon of the grid", "average", true, vec![carbon(-420.0)]),
+            choice("grid_carbon", "Carbon of the grid", "marginal", false, vec![carbon(1310.0)]),
+        ],
+        bands: Some(bands(20, 0.65)),
+        tornado: Some(tornado()),
+        break_even: vec![break_even()],
+        links: vec![Link { first: "gas_price".into(), second: "export_price".into(), asked: 0.5, reached: 0.497 }],
+        remarks: vec!["The controller's life outlasts the horizon in 3 % of runs.".into()],
+    }
+}
+
+/// Answers of a study with a horizon of `years`, a share `by_end` of whose runs pay back.
+pub(crate) fn answers_of(years: usize, by_end: f64) -> Answers {
+    let mut answers = answers();
+    answers.study.years = years;
+    answers.results[1] = payback(years as f64, by_end);
+    answers.results[2] = pays_back(by_end);
+    answers.bands = Some(bands(years, by_end));
+    answers
+}
+
+/// Every label as long as a user can be tiresome, with markup and control characters in it.
+pub(crate) fn tiresome() -> Answers {
+    let mut answers = answers();
+    let long = format!("<script>alert(\"x & 'y'\")</script>\u{1b}[31m {}", "Schornsteinfeger-Nebenkosten und ".repeat(6));
+    answers.study.title = long.clone();
+    answers.study.question = Some(long.clone());
+    for result in &mut answers.results {
+        result.label.clone_from(&long);
+        result.unit = "kWh/home/person/yr".into();
+    }
+    for choice in &mut answers.choices {
+        choice.label.clone_from(&long);
+        choice.value.clone_from(&long);
+    }
+    if let Some(tornado) = &mut answers.tornado {
+        tornado.label.clone_from(&long);
+        for row in &mut tornado.rows {
+            row.label.clone_from(&long);
+            row.low_input.clone_from(&long);
+            row.high_input.clone_from(&long);
+        }
+    }
+    for break_even in &mut answers.break_even {
+        break_even.of_label.clone_from(&long);
+        break_even.result_label.clone_from(&long);
+        if let Some(curve) = &mut break_even.curve {
+            curve.against_label.clone_from(&long);
+        }
+    }
+    answers.remarks.push(long);
+    answers
+}
+
+/// One run only, all figures equal, nothing known about intervals.
+pub(crate) fn all_equal() -> Answers {
+    let mut answers = answers_of(1, 1.0);
+    let point = |x: f64| Estimate { value: Figure::Number(x), low: None, high: None };
+    for result in &mut answers.results {
+        for percentile in &mut result.percentiles {
+            percentile.estimate = point(5.0);
+        }
+        result.mean = Some(point(5.0));
+        result.sd = Some(0.0);
+        result.histogram = Histogram { edges: vec![5.0, 5.0], counts: vec![1], below: 0, above: 0, never: 0 };
+        result.cumulative = vec![(5.0, 1.0)];
+    }
+    if let Some(bands) = &mut answers.bands {
+        for band in &mut bands.cash {
+            band.base = 0.0;
+            band.mean = 0.0;
+            for percentile in &mut band.percentiles {
+                percentile.estimate = point(0.0);
+            }
+        }
+        bands.some_runs = vec![vec![0.0, 0.0]];
+    }
+    if let Some(tornado) = &mut answers.tornado {
+        for row in &mut tornado.rows {
+            (row.low, row.high, row.span) = (tornado.base, tornado.base, 0.0);
+        }
+    }
+    for break_even in &mut answers.break_even {
+        break_even.of_base = 0.0;
+        break_even.of_drawn = [0.0; 3];
+        if let Some(curve) = &mut break_even.curve {
+            curve.points.truncate(1);
+        }
+    }
+    answers
+}
+
+/// Nothing but never: no run pays back, no break-even exists, every end of the tornado is never.
+pub(crate) fn all_never() -> Answers {
+    let mut answers = answers_of(20, 0.0);
+    answers.study.headline = "payback".into();
+    answers.results.swap(0, 1);
+    answers.results[0].base = Figure::Never;
+    answers.results[0].cumulative.clear();
+    let mut tornado = payback_tornado();
+    tornado.base = Figure::Never;
+    for row in &mut tornado.rows {
+        (row.low, row.high) = (Figure::Never, Figure::Never);
+    }
+    answers.tornado = Some(tornado);
+    for break_even in &mut answers.break_even {
+        break_even.base = Lever::Never;
+        for (_, lever) in &mut break_even.percentiles {
+            *lever = Lever::Never;
+        }
+        for point in break_even.curve.iter_mut().flat_map(|curve| &mut curve.points) {
+            (point.p10, point.p50, point.p90, point.never) = (Lever::Never, Lever::Never, Lever::Never, 1.0);
+        }
+    }
+    answers
+}
+
+/// Payback as the headline, with a tornado in which two inputs alone can make it never.
+pub(crate) fn about_payback() -> Answers {
+    let mut answers = answers();
+    answers.study.headline = "payback".into();
+    answers.results.swap(0, 1);
+    answers.tornado = Some(payback_tornado());
+    answers
+}

@@ -1,0 +1,146 @@
+//! What all charts share: headings, foot, axes and their inks.
+
+use crate::analysis::{Answers, Summary};
+use crate::report::numbers::{clean, grouped, shortened};
+
+use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
+use super::font::Weight;
+use super::scale::{Ticks, Writing};
+
+/// Width of every chart, in points.
+pub(super) const WIDTH: f64 = 640.0;
+/// Height of most charts, in points.
+pub(super) const HEIGHT: f64 = 400.0;
+/// White at the sides.
+pub(super) const MARGIN: f64 = 18.0;
+
+pub(super) const HEADING: Ink = Ink::new(15.0, Weight::SemiBold, colour::INK);
+pub(super) const SUBTITLE: Ink = Ink::new(11.0, Weight::Regular, colour::SOFT_INK);
+pub(super) const LABEL: Ink = Ink::new(11.0, Weight::Regular, colour::INK);
+pub(super) const STRONG: Ink = Ink::new(11.0, Weight::SemiBold, colour::INK);
+pub(super) const TICK: Ink = Ink::new(10.5, Weight::Regular, colour::SOFT_INK);
+pub(super) const FOOT: Ink = Ink::new(9.5, Weight::Regular, colour::SOFT_INK);
+
+/// Lines of the two headings.
+fn heading_lines(finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
+    let width = WIDTH - 2.0 * MARGIN;
+    (balanced(HEADING, &clean(finding), width, 3), balanced(SUBTITLE, &clean(subtitle), width, 2))
+}
+
+/// Wrapped so that the last line is not left with one short word.
+fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
+    let mut lines = ink.wrap(text, width, most);
+    if lines.len() < 2 || lines.last().is_some_and(|line| line.ends_with('…')) {
+        return lines;
+    }
+    for part in [0.9, 0.8, 0.7, 0.6] {
+        let narrower = ink.wrap(text, width * part, most + 1);
+        if narrower.len() != lines.len() {
+            break;
+        }
+        lines = narrower;
+    }
+    lines
+}
+
+/// Height that the headings take.
+pub(super) fn headings_height(finding: &str, subtitle: &str) -> f64 {
+    let (heading, sub) = heading_lines(finding, subtitle);
+    21.0 + HEADING.leading() * heading.len() as f64 + SUBTITLE.leading() * sub.len() as f64
+}
+
+/// The finding and what is drawn, at the top; returns the y below them.
+pub(super) fn headings(canvas: &Canvas<'_>, finding: &str, subtitle: &str) -> Result<f64, ChartError> {
+    let (heading, sub) = heading_lines(finding, subtitle);
+    let y = canvas.lines(&heading, MARGIN, 22.0, Align::Left, HEADING)?;
+    let y = canvas.lines(&sub, MARGIN, y + 1.0, Align::Left, SUBTITLE)?;
+    Ok(y - 2.0)
+}
+
+fn foot_lines(text: &str) -> Vec<String> {
+    FOOT.wrap(&clean(text), WIDTH - 2.0 * MARGIN, 3)
+}
+
+/// Height that the small print takes.
+pub(super) fn foot_height(text: &str) -> f64 {
+    12.0 + FOOT.points + FOOT.leading() * (foot_lines(text).len().max(1) - 1) as f64
+}
+
+/// Small print at the bottom; returns the y above it.
+pub(super) fn foot(canvas: &Canvas<'_>, text: &str) -> Result<f64, ChartError> {
+    let lines = foot_lines(text);
+    let above = canvas.height - foot_height(text);
+    canvas.lines(&lines, MARGIN, above + FOOT.points, Align::Left, FOOT)?;
+    Ok(above)
+}
+
+/// "16,384 runs, drawn by Sobol sequence, seed 4711".
+pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
+    let method = match answers.sampling.method.as_str() {
+        "sobol" => "Sobol points",
+        "latin hypercube" => "a Latin hypercube",
+        _ => "random draws",
+    };
+    let plural = if runs == 1 { "" } else { "s" };
+    format!("{} run{plural} from {method}, seed {}.", grouped(runs as f64, 0), answers.sampling.seed)
+}
+
+/// A user's label, tamed and short enough to leave room for our own words.
+pub(super) fn named(label: &str) -> String {
+    shortened(&clean(label), 48)
+}
+
+/// The headline result: by name, else the first.
+pub(super) fn headline(answers: &Answers) -> Option<&Summary> {
+    answers.results.iter().find(|r| r.name == answers.study.headline).or_else(|| answers.results.first())
+}
+
+/// Horizontal rules with numbers at the left and the axis' name above them.
+pub(super) fn left_axis(canvas: &Canvas<'_>, plot: &Plot, ticks: &Ticks, name: &str) -> Drawn {
+    let writing = Writing::of(plot.y);
+    let frame = plot.frame;
+    for &value in &ticks.values {
+        let y = plot.py(value);
+        canvas.line(&[(frame.left, y), (frame.right, y)], colour::RULE, 1.0, 0.7)?;
+        canvas.text(&writing.tick(value, ticks), frame.left - 6.0, y, Align::Right, TICK)?;
+    }
+    let name = TICK.fit(&clean(name), canvas.width - 2.0 * MARGIN);
+    canvas.text(&name, MARGIN, frame.top - 13.0, Align::Left, TICK)
+}
+
+/// Room that the numbers of a left axis take.
+pub(super) fn left_room(range: (f64, f64), ticks: &Ticks) -> f64 {
+    let writing = Writing::of(range);
+    let widest = ticks.values.iter().map(|&v| TICK.width(&writing.tick(v, ticks))).fold(0.0, f64::max);
+    MARGIN + widest + 8.0
+}
+
+/// The line at the bottom with numbers below and the axis' name below those.
+pub(super) fn bottom_axis(canvas: &Canvas<'_>, plot: &Plot, ticks: &Ticks, name: &str) -> Drawn {
+    let writing = Writing::of(plot.x);
+    let Frame { left, right, bottom, .. } = plot.frame;
+    canvas.line(&[(left, bottom), (right, bottom)], colour::INK, 1.0, 0.9)?;
+    for &value in &ticks.values {
+        let x = plot.px(value);
+        canvas.line(&[(x, bottom), (x, bottom + 4.0)], colour::INK, 1.0, 0.9)?;
+        canvas.text(&writing.tick(value, ticks), x, bottom + 12.0, Align::Middle, TICK)?;
+    }
+    let name = TICK.fit(&clean(name), canvas.width - 2.0 * MARGIN);
+    let half = TICK.width(&name) / 2.0;
+    let middle = ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
+    canvas.text(&name, middle, bottom + 27.0, Align::Middle, TICK)
+}
+
+/// Room that a bottom axis takes.
+pub(super) const BOTTOM_ROOM: f64 = 38.0;
+/// Room that the name of a left axis takes above the plot.
+pub(super) const TOP_ROOM: f64 = 24.0;
+
+/// A unit for an axis: ", EUR" or nothing; "yr" is written out.
+pub(super) fn unit_after(unit: &str) -> String {
+    match unit {
+        "" => String::new(),
+        "yr" => ", years".into(),
+        unit => format!(", {}", clean(unit)),
+    }
+}

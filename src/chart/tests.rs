@@ -1,0 +1,219 @@
+//! Tests over all charts and all awkward answers.
+
+use resvg::usvg;
+
+use super::*;
+use crate::analysis::{Figure, Lever};
+
+/// Every kind of answers that a chart may meet.
+fn cases() -> Vec<(&'static str, Answers)> {
+    let mut bare = fixture::answers();
+    (bare.bands, bare.tornado) = (None, None);
+    bare.break_even.clear();
+    bare.study.payback = None;
+    let mut empty = bare.clone();
+    empty.results.clear();
+    let mut upside = fixture::answers();
+    for b in &mut upside.break_even {
+        b.good_above = Some(true);
+        for point in b.curve.iter_mut().flat_map(|curve| &mut curve.points) {
+            if point.at < 2.0 {
+                (point.p10, point.p50, point.p90) = (Lever::Always, Lever::At(0.05), Lever::Never);
+            }
+        }
+    }
+    let mut large = fixture::answers();
+    for result in &mut large.results {
+        *result = fixture::normal(&result.name, &result.label, "EUR", 4.2e7, 3e7, Some(0.0));
+    }
+    vec![
+        ("plain", fixture::answers()),
+        ("payback", fixture::about_payback()),
+        ("tiresome", fixture::tiresome()),
+        ("equal", fixture::all_equal()),
+        ("never", fixture::all_never()),
+        ("short", fixture::answers_of(1, 0.4)),
+        ("long", fixture::answers_of(100, 0.97)),
+        ("sure", fixture::answers_of(20, 1.0)),
+        ("bare", bare),
+        ("empty", empty),
+        ("upside", upside),
+        ("large", large),
+        ("broken", broken()),
+    ]
+}
+
+/// Figures that no analysis should return, to be survived all the same.
+fn broken() -> Answers {
+    let mut answers = fixture::answers();
+    for result in &mut answers.results {
+        result.base = Figure::Number(f64::NAN);
+        result.histogram.edges.truncate(3);
+        result.histogram.edges.push(f64::INFINITY);
+        result.cumulative.push((f64::NAN, f64::INFINITY));
+        result.percentiles.clear();
+    }
+    if let Some(bands) = &mut answers.bands {
+        bands.some_runs.push(vec![f64::NAN, f64::NEG_INFINITY, 1e300]);
+        bands.cash[3].percentiles.clear();
+        bands.cash[4].base = f64::NAN;
+    }
+    if let Some(tornado) = &mut answers.tornado {
+        tornado.rows[0].low = Figure::None;
+        tornado.rows[1].high = Figure::Number(1e300);
+        tornado.threshold = Some(f64::NAN);
+    }
+    for b in &mut answers.break_even {
+        b.of_drawn = [f64::NAN, 0.0, f64::INFINITY];
+        b.good_above = None;
+    }
+    answers
+}
+
+/// With PAYSPREAD_LOOK=FOLDER, writes every chart there, for human eyes.
+#[test]
+fn pictures_for_the_eye() {
+    let Some(folder) = std::env::var_os("PAYSPREAD_LOOK") else { return };
+    let folder = std::path::PathBuf::from(folder);
+    for (set, answers) in cases() {
+        for chart in charts(&answers).unwrap() {
+            let write = |name: String, bytes: &[u8]| std::fs::write(folder.join(name), bytes).unwrap();
+            write(format!("{set}-{}.png", chart.name), &png(&chart).unwrap());
+            write(format!("{set}-{}-half.png", chart.name), &picture(&chart, 1.0).unwrap());
+            write(format!("{set}-{}.svg", chart.name), standalone(&chart).as_bytes());
+        }
+    }
+}
+
+#[test]
+fn all_charts_of_a_full_study_in_order() {
+    let names: Vec<String> = charts(&fixture::answers()).unwrap().into_iter().map(|c| c.name).collect();
+    assert_eq!(names, ["payback", "cash", "result", "tornado", "break-even"]);
+}
+
+#[test]
+fn every_chart_is_sound_xml_without_bad_numbers() {
+    let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
+    for (set, answers) in cases() {
+        for chart in charts(&answers).unwrap() {
+            let place = format!("{set}/{}", chart.name);
+            let svg = standalone(&chart);
+            usvg::roxmltree::Document::parse(&svg).unwrap_or_else(|e| panic!("{place}: {e}"));
+            usvg::Tree::from_str(&svg, &options).unwrap_or_else(|e| panic!("{place}: {e}"));
+            for word in ["NaN", "inf\"", "inf,", "inf ", "-inf"] {
+                assert!(!chart.svg.contains(word), "{place}: {word}");
+            }
+            assert!(!chart.finding.is_empty() && !chart.finding.contains("NaN"), "{place}: {}", chart.finding);
+        }
+    }
+}
+
+/// Attributes of each element with this tag, as numbers.
+fn numbers(document: &usvg::roxmltree::Document<'_>, tag: &str, names: &[&str]) -> Vec<Vec<f64>> {
+    document
+        .descendants()
+        .filter(|node| node.has_tag_name(tag))
+        .map(|node| names.iter().filter_map(|name| node.attribute(*name)?.parse().ok()).collect())
+        .collect()
+}
+
+#[test]
+fn nothing_lies_outside_the_sheet() {
+    for (set, answers) in cases() {
+        for chart in charts(&answers).unwrap() {
+            let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
+            let view = document.root_element().attribute("viewBox").unwrap();
+            let size: Vec<f64> = view.split(' ').skip(2).map(|v| v.parse().unwrap()).collect();
+            let inside = |x: f64, y: f64| (0.0..=size[0]).contains(&x) && (0.0..=size[1]).contains(&y);
+            for rect in numbers(&document, "rect", &["x", "y", "width", "height"]) {
+                let &[x, y, w, h] = rect.as_slice() else { panic!("a rectangle lacks a side") };
+                assert!(w >= 0.0 && h >= 0.0 && inside(x, y) && inside(x + w, y + h), "{set}/{}", chart.name);
+            }
+            for text in document.descendants().filter(|node| node.has_tag_name("text")) {
+                let attribute = |name: &str| text.attribute(name).unwrap();
+                let number = |name: &str| attribute(name).parse::<f64>().unwrap();
+                let weight = match text.attribute("font-weight") {
+                    Some(_) => font::Weight::SemiBold,
+                    None => font::Weight::Regular,
+                };
+                assert!(number("font-size") >= 90.0, "{set}/{}: text too small", chart.name);
+                if text.attribute("transform").is_some() {
+                    continue;
+                }
+                let words = text.text().unwrap_or("").trim();
+                let width = font::width(words, number("font-size"), weight);
+                let left = match attribute("text-anchor") {
+                    "start" => number("x"),
+                    "middle" => number("x") - width / 2.0,
+                    _ => number("x") - width,
+                };
+                let fits = left >= -1.0 && left + width <= size[0] + 1.0 && inside(10.0, number("y"));
+                assert!(fits, "{set}/{}: {words:?} from {left} to {}", chart.name, left + width);
+            }
+        }
+    }
+}
+
+#[test]
+fn user_text_stays_text() {
+    for chart in charts(&fixture::tiresome()).unwrap() {
+        assert!(!chart.svg.contains("<script"), "{}", chart.name);
+        assert!(!chart.svg.contains('\u{1b}'));
+        let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
+        assert!(!document.descendants().any(|node| node.has_tag_name("script")));
+    }
+    let quoted = finish("x", "a \"b\" <c>", "d & e", (10.0, 10.0), "<svg>\n</svg>\n");
+    assert!(quoted.svg.contains("<title>a &quot;b&quot; &lt;c&gt;</title>\n<desc>d &amp; e</desc>"));
+}
+
+#[test]
+fn headings_stand_in_the_file_for_those_who_cannot_see_it() {
+    for chart in charts(&fixture::answers()).unwrap() {
+        let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
+        let root = document.root_element();
+        assert_eq!(root.attribute("role"), Some("img"));
+        assert!(root.attribute("width").unwrap().ends_with("pt"));
+        let text = |tag: &str| root.children().find(|n| n.has_tag_name(tag)).unwrap().text().unwrap();
+        assert_eq!(text("title"), chart.title);
+        assert_eq!(text("desc"), chart.finding);
+    }
+}
+
+#[test]
+fn findings_say_what_the_figures_say() {
+    let findings: Vec<String> = charts(&fixture::answers()).unwrap().into_iter().map(|c| c.finding).collect();
+    assert_eq!(findings[0], "Paid back within 20 years in 65 % of runs; half of those by year 8");
+    // Year 20: -580 + 960 - 240 = 140, sd sqrt(95^2 + 540^2) = 548.3, 1.6449 sd = 901.9, known to 5.
+    assert_eq!(
+        findings[1],
+        "After 20 years the cash adds up to between -760 and 1,040 EUR in 9 of 10 runs; it exceeds 140 EUR in half of all"
+    );
+    assert_eq!(findings[2], "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10");
+    assert!(findings[3].starts_with("Net present value hangs most on: Export price; then Life of the controller"));
+    // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
+    assert_eq!(
+        findings[4],
+        "Export price: half of the runs flip below 0.042 EUR/kWh where People living here is 1, \
+         below 0.099 EUR/kWh where it is 6"
+    );
+    let never: Vec<String> = charts(&fixture::all_never()).unwrap().into_iter().map(|c| c.finding).collect();
+    assert_eq!(never[0], "Paid back in none of the runs within 20 years");
+}
+
+#[test]
+fn one_png_has_two_pixels_a_point() {
+    let chart = &charts(&fixture::answers()).unwrap()[0];
+    let bytes = png(chart).unwrap();
+    // The header chunk of a PNG holds width and height, big-endian, from byte 16.
+    let number = |at: usize| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap());
+    assert_eq!((number(16), number(20)), (1280, 800));
+    // Text is drawn: without a font the sheet would hold only a few colours of lines and areas.
+    let bare = Chart { svg: chart.svg.replace("<text", "<g").replace("</text", "</g"), ..chart.clone() };
+    assert_ne!(png(&bare).unwrap(), bytes);
+    assert!(png(&Chart { svg: "no picture".into(), ..chart.clone() }).is_err());
+}
+
+#[test]
+fn the_same_answers_give_the_same_bytes() {
+    assert_eq!(charts(&fixture::answers()).unwrap(), charts(&fixture::answers()).unwrap());
+}

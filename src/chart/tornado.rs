@@ -1,0 +1,299 @@
+//! What a result hangs on: one bar for each input, from its low to its high value.
+
+use crate::analysis::{Answers, Figure, Tornado, TornadoRow};
+use crate::report::numbers::{clean, figure, with_unit};
+
+use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
+use super::layout::{self, LABEL, STRONG, TICK, WIDTH};
+use super::scale::{Writing, extent, ticks};
+use super::{Chart, finish};
+
+/// Bars that are drawn; the rest is counted.
+const MOST_ROWS: usize = 12;
+const ROW: f64 = 27.0;
+/// Room for the names of the inputs.
+const NAMES: f64 = 172.0;
+/// Width of the column in which "never" lies.
+const NEVER_ROOM: f64 = 62.0;
+/// Room for the key and the names of base and threshold.
+const KEY_ROOM: f64 = 40.0;
+/// Widest label at the end of a bar.
+const END_LABEL: f64 = 92.0;
+
+/// The chart, if there is a tornado with at least one bar.
+pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+    let Some(tornado) = answers.tornado.as_ref() else { return Ok(None) };
+    let (shown, left_out) = rows(tornado);
+    if shown.is_empty() {
+        return Ok(None);
+    }
+    let finding = finding(tornado, &shown);
+    let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
+    let height = picture.height();
+    let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
+    let title = format!("What {} hangs on", layout::named(&tornado.label));
+    Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
+}
+
+/// Rows that move the result, the first twelve; and how many (smaller, without effect) are left out.
+fn rows(tornado: &Tornado) -> (Vec<&TornadoRow>, (usize, usize)) {
+    let base = tornado.base;
+    let quartiles = |row: &TornadoRow| row.quartiles.is_some_and(|(a, b)| a != base || b != base);
+    let moves = |row: &&TornadoRow| row.low != base || row.high != base || quartiles(row);
+    let moving: Vec<&TornadoRow> = tornado.rows.iter().filter(moves).collect();
+    let still = tornado.rows.len() - moving.len();
+    let smaller = moving.len().saturating_sub(MOST_ROWS);
+    (moving.into_iter().take(MOST_ROWS).collect(), (smaller, still))
+}
+
+/// Whether an end and the base lie on different sides of the threshold.
+fn flips(end: Figure, base: Figure, threshold: f64) -> bool {
+    let above = |f: Figure| match f {
+        Figure::Number(x) => Some(x >= threshold),
+        Figure::Never => Some(true),
+        Figure::None => None,
+    };
+    matches!((above(end), above(base)), (Some(a), Some(b)) if a != b)
+}
+
+fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
+    let label = layout::named(&tornado.label);
+    let names: Vec<String> = shown.iter().take(2).map(|row| layout::named(&row.label)).collect();
+    let head = match names.as_slice() {
+        [one] => format!("{label} hangs on: {one}"),
+        [one, two] => format!("{label} hangs most on: {one}; then {two}"),
+        _ => label,
+    };
+    let never = |row: &TornadoRow| row.low == Figure::Never || row.high == Figure::Never;
+    let count = if let Some(threshold) = tornado.threshold {
+        tornado
+            .rows
+            .iter()
+            .filter(|row| flips(row.low, tornado.base, threshold) || flips(row.high, tornado.base, threshold))
+            .count()
+    } else {
+        tornado.rows.iter().filter(|row| never(row)).count()
+    };
+    let what = if tornado.threshold.is_some() { "turn the answer" } else { "make it never" };
+    match count {
+        _ if tornado.base == Figure::Never => format!("{head} (never in the base case)"),
+        0 => format!("{head}; no input can {what} by itself"),
+        1 => format!("{head}; one input can {what} by itself"),
+        n => format!("{head}; {n} inputs can each {what} by themselves"),
+    }
+}
+
+struct Picture<'a> {
+    answers: &'a Answers,
+    tornado: &'a Tornado,
+    rows: &'a [&'a TornadoRow],
+    left_out: (usize, usize),
+    finding: &'a str,
+}
+
+impl Picture<'_> {
+    fn subtitle(&self) -> String {
+        format!(
+            "{}, when one input goes from its low value (1 draw in 10 lies below it) to its high one \
+             (1 in 10 above), the rest at base",
+            layout::named(&self.tornado.label),
+        )
+    }
+
+    fn height(&self) -> f64 {
+        let around = layout::headings_height(self.finding, &self.subtitle())
+            + KEY_ROOM
+            + layout::BOTTOM_ROOM
+            + layout::foot_height(&self.small_print());
+        (around + ROW * self.rows.len() as f64).ceil()
+    }
+
+    fn body(&self, canvas: &Canvas<'_>) -> Drawn {
+        let label = layout::named(&self.tornado.label);
+        let top = layout::headings(canvas, self.finding, &self.subtitle())?;
+        let bottom = layout::foot(canvas, &self.small_print())?;
+        let plot = self.plot(canvas, top + KEY_ROOM, bottom - layout::BOTTOM_ROOM);
+        let Frame { top, bottom, .. } = plot.frame;
+        let scale = ticks(plot.x.0, plot.x.1, 7, false);
+        for &value in &scale.values {
+            let x = plot.px(value);
+            canvas.line(&[(x, top), (x, bottom)], colour::RULE, 1.0, 0.7)?;
+        }
+        if self.figures().any(|f| f == Figure::Never) {
+            let right = plot.frame.right;
+            canvas.dashed(&[(right, top), (right, bottom)], colour::SOFT_INK, 0.9, (2.0, 3.0))?;
+            canvas.text("never", right + NEVER_ROOM / 2.0, bottom + 12.0, Align::Middle, TICK)?;
+        }
+        for (i, row) in self.rows.iter().enumerate() {
+            self.row(canvas, &plot, row, i)?;
+        }
+        self.marks(canvas, &plot)?;
+        self.key(canvas, top - 30.0)?;
+        let name = format!("{label}{}", layout::unit_after(&Writing::of(plot.x).unit(&self.tornado.unit)));
+        layout::bottom_axis(canvas, &plot, &scale, &name)
+    }
+
+    fn small_print(&self) -> String {
+        let mut text: Vec<String> = Vec::new();
+        match self.left_out {
+            (0, 0) => {}
+            (0, still) => text.push(format!("Left out: {still} without effect.")),
+            (smaller, 0) => text.push(format!("Left out: {smaller} with shorter bars.")),
+            (smaller, still) => {
+                text.push(format!("Left out: {smaller} with shorter bars, {still} without effect."));
+            }
+        }
+        text.extend(self.tornado.notes.iter().map(|note| clean(note)));
+        text.join(" ")
+    }
+
+    fn figures(&self) -> impl Iterator<Item = Figure> {
+        self.rows.iter().flat_map(|row| [row.low, row.high]).chain([self.tornado.base])
+    }
+
+    fn plot(&self, canvas: &Canvas<'_>, top: f64, bottom: f64) -> Plot {
+        let never = self.figures().any(|f| f == Figure::Never);
+        let left = layout::MARGIN + NAMES + 10.0;
+        let right = WIDTH - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
+        let threshold = self.tornado.threshold;
+        let (low, high) = extent(self.figures().filter_map(Figure::number).chain(threshold));
+        // The labels at the ends of the longest bars need room too.
+        let label = |text: &str| LABEL.width(&clean(text)).min(END_LABEL) + 8.0;
+        let room = self.rows.iter().flat_map(|r| [label(&r.low_input), label(&r.high_input)]).fold(0.0, f64::max);
+        let span = high - low;
+        let data = (right - left - 2.0 * room).max(80.0);
+        let margin = span * room / data;
+        let frame = Frame { left, right, top, bottom };
+        canvas.plot(frame, (low - margin, high + margin), (0.0, self.rows.len() as f64))
+    }
+
+    /// Where a figure stands; never has a column of its own at the right.
+    fn place(&self, plot: &Plot, f: Figure) -> Option<f64> {
+        match f {
+            Figure::Number(x) => Some(plot.px(x)),
+            Figure::Never => Some(plot.frame.right + NEVER_ROOM - 8.0),
+            Figure::None => None,
+        }
+    }
+
+    fn row(&self, canvas: &Canvas<'_>, plot: &Plot, row: &TornadoRow, i: usize) -> Drawn {
+        let top = plot.frame.top + ROW * i as f64;
+        let middle = top + ROW / 2.0;
+        let lines = LABEL.wrap(&clean(&row.label), NAMES, 2);
+        let ink = if lines.len() > 1 { Ink { points: 10.0, ..LABEL } } else { LABEL };
+        let first = middle - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
+        canvas.lines(&lines, layout::MARGIN + NAMES, first, Align::Right, ink)?;
+        let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
+        let ends = (self.place(plot, row.low), self.place(plot, row.high));
+        // Both ends on one side: a lane each, so that neither hides the other.
+        let same_side = matches!(ends, (Some(a), Some(b)) if (a - base) * (b - base) > 0.0);
+        let (low_lane, high_lane) = if same_side {
+            ((top + 2.5, middle - 0.5), (middle + 0.5, top + ROW - 2.5))
+        } else {
+            ((top + 4.5, top + ROW - 4.5), (top + 4.5, top + ROW - 4.5))
+        };
+        let low = End { at: row.low, input: &row.low_input, is_low: true, lane: low_lane };
+        let high = End { at: row.high, input: &row.high_input, is_low: false, lane: high_lane };
+        self.end(canvas, plot, base, &low, ends.1)?;
+        self.end(canvas, plot, base, &high, ends.0)?;
+        for quartile in row.quartiles.iter().flat_map(|&(a, b)| [a, b]) {
+            if let Some(x) = self.place(plot, quartile) {
+                canvas.line(&[(x, top + 2.0), (x, top + ROW - 2.0)], colour::INK, 1.0, 1.2)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The half of a bar that belongs to one value of the input.
+    fn end(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>, other: Option<f64>) -> Drawn {
+        let Some(x) = self.place(plot, end.at) else { return Ok(()) };
+        let never = end.at == Figure::Never;
+        let (top, bottom) = end.lane;
+        let middle = (top + bottom) / 2.0;
+        // The head of the arrow takes the last points of a bar that runs off the scale.
+        let shaft = if never && x > base { x - 9.0 } else { x };
+        let bar = Frame { left: base.min(shaft), right: base.max(shaft), top, bottom };
+        let (ground, alpha) = if end.is_low { (colour::ORANGE, 0.75) } else { (colour::BLUE, 0.9) };
+        canvas.rect(bar, ground, alpha)?;
+        if end.is_low {
+            canvas.hatch(bar, colour::INK, 0.55, 5.0)?;
+        }
+        if never && x > base {
+            let head = [(shaft, top - 3.0), (x, middle), (shaft, bottom + 3.0)];
+            canvas.polygon(&head, ground, 1.0)?;
+            let text = format!("{}: never", LABEL.fit(&clean(end.input), END_LABEL));
+            return canvas.boxed_text(&text, shaft - 6.0, middle, Align::Right, STRONG);
+        }
+        if never {
+            return Ok(());
+        }
+        let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
+        let text = ink.fit(&clean(end.input), END_LABEL);
+        // An end at the base has no bar: its label keeps out of the way of the other's.
+        let right_side = x > base || (x == base && other.map_or(!end.is_low, |other| other < base));
+        let (place, align) = if right_side { (x + 4.0, Align::Left) } else { (x - 4.0, Align::Right) };
+        canvas.text(&text, place, middle, align, ink)
+    }
+
+    /// Base case, threshold, and the head of the column of never.
+    fn marks(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let Frame { top, bottom, .. } = plot.frame;
+        let currency = &self.answers.study.currency;
+        let written = |f: Figure| with_unit(&figure(f, None, &self.tornado.unit, currency), &self.tornado.unit);
+        let base = self.place(plot, self.tornado.base);
+        if let Some(x) = base {
+            canvas.line(&[(x, top - 4.0), (x, bottom)], colour::INK, 1.0, 1.4)?;
+        }
+        let base_text = match self.tornado.base {
+            Figure::Number(_) => format!("base case {}", written(self.tornado.base)),
+            _ => "base case: never".to_string(),
+        };
+        let width = STRONG.width(&base_text);
+        let threshold = self.tornado.threshold.map(|t| (plot.px(t), format!("threshold {}", written(Figure::Number(t)))));
+        // The two texts stand on either side, away from each other.
+        let base_right = match (&threshold, base) {
+            (Some((t, _)), Some(b)) => b >= *t,
+            (None, Some(b)) => b + width < WIDTH - layout::MARGIN,
+            _ => true,
+        };
+        if let Some(x) = base {
+            let edge = WIDTH - layout::MARGIN;
+            let x = if base_right { (x - 2.0).min(edge - width) } else { x + 2.0 };
+            let align = if base_right { Align::Left } else { Align::Right };
+            canvas.text(&base_text, x, top - 10.0, align, STRONG)?;
+        }
+        if let Some((x, text)) = threshold {
+            canvas.dashed(&[(x, top - 4.0), (x, bottom)], colour::VERMILION, 1.6, (5.0, 3.0))?;
+            let ink = Ink { colour: colour::DARK_VERMILION, ..STRONG };
+            let (x, align) = if base_right { (x - 4.0, Align::Right) } else { (x + 4.0, Align::Left) };
+            canvas.text(&text, x, top - 10.0, align, ink)?;
+        }
+        Ok(())
+    }
+
+    fn key(&self, canvas: &Canvas<'_>, y: f64) -> Drawn {
+        let mut x = layout::MARGIN;
+        for (is_low, words) in [(true, "input at its low value"), (false, "input at its high value")] {
+            let box_ = Frame { left: x, right: x + 18.0, top: y - 5.0, bottom: y + 5.0 };
+            canvas.rect(box_, if is_low { colour::ORANGE } else { colour::BLUE }, if is_low { 0.75 } else { 0.9 })?;
+            if is_low {
+                canvas.hatch(box_, colour::INK, 0.55, 5.0)?;
+            }
+            canvas.text(words, x + 23.0, y, Align::Left, TICK)?;
+            x += 23.0 + TICK.width(words) + 18.0;
+        }
+        if self.rows.iter().any(|row| row.quartiles.is_some()) {
+            canvas.line(&[(x, y - 5.0), (x, y + 5.0)], colour::INK, 1.0, 1.2)?;
+            canvas.text("at the input's quartiles (both ends on one side)", x + 6.0, y, Align::Left, TICK)?;
+        }
+        Ok(())
+    }
+}
+
+/// One end of a bar.
+struct End<'a> {
+    at: Figure,
+    input: &'a str,
+    is_low: bool,
+    lane: (f64, f64),
+}

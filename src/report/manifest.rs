@@ -1,0 +1,133 @@
+//! The manifest: what is needed to rebuild an answer and to check that
+//! nothing was changed. No clock and no absolute path, so that the same study
+//! gives the same bytes.
+
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use crate::analysis::SamplingFacts;
+
+/// Format number of the manifest.
+pub const FORMAT: u32 = 1;
+
+/// A file by its name and the hash of its bytes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Hashed {
+    /// Name, relative, with forward slashes.
+    pub file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+impl Hashed {
+    /// A file that lies beside the study or in the output folder. Of an
+    /// absolute path or one that climbs out, only the last part is kept.
+    pub fn of(file: &str, bytes: &[u8]) -> Self {
+        Hashed { file: relative(file), sha256: sha256(bytes) }
+    }
+}
+
+/// What went in, how it was drawn, what came out.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Manifest {
+    /// Format number of this structure.
+    pub format: u32,
+    /// Version of payspread.
+    pub payspread: String,
+    /// Version of what decides sampled values.
+    pub engine: u32,
+    /// The study.
+    pub study: Hashed,
+    /// Data files that the study reads, in its order.
+    pub data: Vec<Hashed>,
+    /// Method, runs, replicates, seed and the pinned dimensions.
+    pub sampling: SamplingFacts,
+    /// Files written, by name.
+    pub files: Vec<Hashed>,
+}
+
+impl Manifest {
+    /// For a study text of this name; data and files are added by the caller.
+    pub fn new(study_file: &str, study_text: &[u8], sampling: &SamplingFacts) -> Self {
+        Manifest {
+            format: FORMAT,
+            payspread: env!("CARGO_PKG_VERSION").into(),
+            engine: sampling.engine,
+            study: Hashed { file: last_part(study_file), sha256: sha256(study_text) },
+            data: Vec::new(),
+            sampling: sampling.clone(),
+            files: Vec::new(),
+        }
+    }
+
+    /// Notes a data file that the study reads.
+    pub fn read(&mut self, file: &str, bytes: &[u8]) {
+        self.data.push(Hashed::of(file, bytes));
+    }
+
+    /// Notes a file that was written; kept in the order of names.
+    pub fn wrote(&mut self, file: &str, bytes: &[u8]) {
+        self.files.push(Hashed::of(file, bytes));
+        self.files.sort_by(|a, b| a.file.cmp(&b.file));
+    }
+
+    /// Indented JSON with a final line feed.
+    ///
+    /// # Errors
+    /// None is known: every field can be written.
+    pub fn to_json(&self) -> Result<String, serde_json::Error> {
+        let mut text = serde_json::to_string_pretty(self)?;
+        text.push('\n');
+        Ok(text)
+    }
+}
+
+/// SHA-256 in hexadecimal (FIPS 180-4).
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn last_part(path: &str) -> String {
+    path.rsplit(['/', '\\']).find(|part| !part.is_empty()).unwrap_or("").to_string()
+}
+
+fn relative(path: &str) -> String {
+    let path = path.replace('\\', "/");
+    let absolute = path.starts_with('/') || path.get(1..2) == Some(":");
+    if absolute || path.split('/').any(|part| part == "..") {
+        return last_part(&path);
+    }
+    path.trim_start_matches("./").to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::fixture;
+
+    #[test]
+    fn hashes_of_fips_180() {
+        // FIPS 180-4 examples: the empty text and "abc".
+        assert_eq!(sha256(b""), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+        assert_eq!(sha256(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    }
+
+    #[test]
+    fn no_path_leaks_and_order_is_by_name() {
+        let facts = fixture::answers().sampling;
+        let mut manifest = Manifest::new("/home/somebody/studies/first-look.toml", b"x", &facts);
+        manifest.read("C:\\Users\\somebody\\readings.csv", b"1");
+        manifest.read("data/prices.csv", b"2");
+        manifest.read("../secret/other.csv", b"3");
+        manifest.wrote("charts/b.svg", b"b");
+        manifest.wrote("charts/a.svg", b"a");
+        let text = manifest.to_json().unwrap();
+        assert!(!text.contains("somebody") && !text.contains("secret") && !text.contains(".."));
+        let json: serde_json::Value = serde_json::from_str(&text).unwrap();
+        assert_eq!(json["study"]["file"], "first-look.toml");
+        assert_eq!(json["data"][1]["file"], "data/prices.csv");
+        assert_eq!(json["files"][0]["file"], "charts/a.svg");
+        assert_eq!(json["sampling"]["dimensions"][0], "people");
+        assert_eq!(text, manifest.to_json().unwrap());
+    }
+}

@@ -1,0 +1,395 @@
+//! CSV tables of the answers: plain numbers at full precision, a unit beside
+//! each, intervals in columns of their own, never as the word.
+
+use csv::Writer;
+
+use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, Percentile, ResultKind, Share, Summary};
+
+use super::numbers::clean;
+
+/// A table: its file name and its bytes (UTF-8, commas, line feeds).
+pub type TableFile = (String, Vec<u8>);
+
+/// All tables that the answers have rows for: results, bands, cash, tornado,
+/// break-even, choices.
+///
+/// # Errors
+/// Only if the CSV writer fails, which it does not on memory.
+pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
+    let mut files = vec![results(answers)?];
+    if let Some(bands) = &answers.bands {
+        if !bands.paid_back.is_empty() {
+            files.push(paid_back(answers)?);
+        }
+        if !bands.cash.is_empty() {
+            files.push(cash(answers)?);
+        }
+    }
+    if answers.tornado.is_some() {
+        files.push(tornado(answers)?);
+    }
+    if !answers.break_even.is_empty() {
+        files.push(break_even(answers)?);
+    }
+    if !answers.choices.is_empty() {
+        files.push(choices(answers)?);
+    }
+    Ok(files)
+}
+
+/// A text that a spreadsheet must not take for a formula gets an apostrophe
+/// before it; control characters go.
+pub fn cell(text: &str) -> String {
+    let risky = text.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
+    let text = clean(text);
+    if risky { format!("'{text}") } else { text }
+}
+
+fn number(x: f64) -> String {
+    if x.is_nan() {
+        String::new()
+    } else if x == f64::INFINITY {
+        "never".into()
+    } else {
+        format!("{x}")
+    }
+}
+
+fn figure(f: Figure) -> String {
+    match f {
+        Figure::Number(x) => number(x),
+        Figure::Never => "never".into(),
+        Figure::None => String::new(),
+    }
+}
+
+fn lever(l: Lever) -> String {
+    match l {
+        Lever::At(x) => number(x),
+        Lever::Always => "always".into(),
+        Lever::Never => "never".into(),
+    }
+}
+
+fn interval(e: &Estimate) -> [String; 3] {
+    let end = |f: Option<Figure>| f.map_or_else(String::new, figure);
+    [figure(e.value), end(e.low), end(e.high)]
+}
+
+fn share(s: &Share) -> [String; 3] {
+    [number(s.value), number(s.low), number(s.high)]
+}
+
+/// "10 % of runs lie below": energy engineers read P90 the other way round.
+fn below(p: f64) -> String {
+    format!("{} % of runs lie below", number((p * 1e6).round() / 1e4))
+}
+
+fn file(
+    name: &str,
+    head: &[String],
+    rows: impl IntoIterator<Item = Vec<String>>,
+) -> Result<TableFile, csv::Error> {
+    let mut writer = Writer::from_writer(Vec::new());
+    writer.write_record(head)?;
+    for row in rows {
+        writer.write_record(&row)?;
+    }
+    let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+    Ok((format!("{name}.csv"), bytes))
+}
+
+fn head(names: &[&str]) -> Vec<String> {
+    names.iter().map(ToString::to_string).collect()
+}
+
+/// What every statistic of a result needs: its name, its unit, value and interval.
+fn statistics(result: &Summary) -> Vec<(String, String, [String; 3])> {
+    let unit = cell(&result.unit);
+    let alone = |text: String| [text, String::new(), String::new()];
+    let mut rows = vec![("base case".to_string(), unit.clone(), alone(figure(result.base)))];
+    if let Some(rank) = result.base_rank {
+        rows.push(("share of runs below the base case".into(), "1".into(), alone(number(rank))));
+    }
+    if let Some(mean) = &result.mean {
+        rows.push(("mean".into(), unit.clone(), interval(mean)));
+    }
+    if let Some(sd) = result.sd {
+        rows.push(("standard deviation".into(), unit.clone(), alone(number(sd))));
+    }
+    for Percentile { p, estimate } in &result.percentiles {
+        rows.push((below(*p), unit.clone(), interval(estimate)));
+    }
+    if let Some(success) = &result.success {
+        rows.push((format!("share of runs: {}", clean(&success.rule)), "1".into(), share(&success.share)));
+    }
+    if let Some(never) = &result.never {
+        rows.push(("share of runs: never".into(), "1".into(), share(never)));
+    }
+    rows.push(("runs".into(), "1".into(), alone(result.runs.to_string())));
+    if result.without_value > 0 {
+        rows.push(("runs without a value".into(), "1".into(), alone(result.without_value.to_string())));
+    }
+    rows
+}
+
+const RESULT_HEAD: [&str; 8] =
+    ["result", "label", "kind", "statistic", "unit", "value", "95 % interval from", "95 % interval to"];
+
+fn result_rows(result: &Summary) -> Vec<Vec<String>> {
+    let kind = match result.kind {
+        ResultKind::Number => "number",
+        ResultKind::Years => "years",
+        ResultKind::YesNo => "yes/no",
+    };
+    let row = |(statistic, unit, [value, low, high]): (String, String, [String; 3])| {
+        vec![cell(&result.name), cell(&result.label), kind.into(), statistic, unit, value, low, high]
+    };
+    statistics(result).into_iter().map(row).collect()
+}
+
+fn results(answers: &Answers) -> Result<TableFile, csv::Error> {
+    file("results", &head(&RESULT_HEAD), answers.results.iter().flat_map(result_rows))
+}
+
+fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let mut names = head(&["choice", "choice label", "choice value", "base value"]);
+    names.extend(head(&RESULT_HEAD));
+    let rows = answers.choices.iter().flat_map(|choice| {
+        let base = if choice.is_base { "yes" } else { "no" };
+        let before = vec![cell(&choice.choice), cell(&choice.label), cell(&choice.value), base.to_string()];
+        choice.results.iter().flat_map(result_rows).map(move |row| before.iter().cloned().chain(row).collect())
+    });
+    file("choices", &names, rows)
+}
+
+fn calendar(answers: &Answers, year: usize) -> String {
+    // Year 0 is the first calendar year's start, so the end of year n lies in first_year + n - 1.
+    let offset = i64::try_from(year).unwrap_or(i64::MAX).saturating_sub(1).max(0);
+    answers.study.first_year.saturating_add(offset).to_string()
+}
+
+fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let names = ["year", "calendar year", "share of runs paid back by its end", "95 % interval from", "95 % interval to"];
+    let Some(bands) = &answers.bands else { return file("bands", &head(&names), []) };
+    let row = |year: String, calendar: String, s: &Share| {
+        let [value, low, high] = share(s);
+        vec![year, calendar, value, low, high]
+    };
+    let years = bands.paid_back.iter().enumerate();
+    let years = years.map(|(i, s)| row((i + 1).to_string(), calendar(answers, i + 1), s));
+    let never = row("never".into(), String::new(), &bands.never);
+    file("bands", &head(&names), years.chain([never]))
+}
+
+fn cash(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let bands = answers.bands.iter();
+    let unit = bands.clone().map(|b| cell(&b.unit)).next().unwrap_or_default();
+    let first = bands.clone().find_map(|b| b.cash.first());
+    let mut names = head(&["year", "calendar year"]);
+    names.extend([format!("base case, {unit}"), format!("mean, {unit}")]);
+    let shares: Vec<f64> = first.map_or_else(Vec::new, |c| c.percentiles.iter().map(|q| q.p).collect());
+    for &p in &shares {
+        let below = below(p);
+        names.extend([
+            format!("{below}, {unit}"),
+            format!("{below}: 95 % interval from, {unit}"),
+            format!("{below}: 95 % interval to, {unit}"),
+        ]);
+    }
+    let rows = bands.flat_map(|b| &b.cash).map(|band| {
+        let mut row =
+            vec![band.year.to_string(), calendar(answers, band.year), number(band.base), number(band.mean)];
+        for p in &shares {
+            let found = band.percentiles.iter().find(|q| q.p == *p);
+            row.extend(found.map_or_else(Default::default, |q| interval(&q.estimate)));
+        }
+        row
+    });
+    file("cash", &names, rows)
+}
+
+fn tornado(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let names = [
+        "input",
+        "label",
+        "low value (10 % of draws lie below)",
+        "high value (90 % of draws lie below)",
+        "result",
+        "unit of the result",
+        "result at base",
+        "result at low value",
+        "result at high value",
+        "result at 25 % value",
+        "result at 75 % value",
+        "span",
+        "span is at least",
+    ];
+    let rows = answers.tornado.iter().flat_map(|tornado| {
+        tornado.rows.iter().map(move |row| {
+            let (q1, q3) = row.quartiles.map_or_else(Default::default, |(a, b)| (figure(a), figure(b)));
+            let least = if row.span_is_lower_bound { "yes" } else { "no" };
+            vec![
+                cell(&row.name),
+                cell(&row.label),
+                input_value(&row.low_input),
+                input_value(&row.high_input),
+                cell(&tornado.result),
+                cell(&tornado.unit),
+                figure(tornado.base),
+                figure(row.low),
+                figure(row.high),
+                q1,
+                q3,
+                number(row.span),
+                least.into(),
+            ]
+        })
+    });
+    file("tornado", &head(&names), rows)
+}
+
+/// An input's value as text with unit. A plain negative number is no formula.
+fn input_value(text: &str) -> String {
+    if text.parse::<f64>().is_ok() { text.to_string() } else { cell(text) }
+}
+
+fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let names = [
+        "lever",
+        "unit of the lever",
+        "result",
+        "rule",
+        "against",
+        "unit of against",
+        "value of against",
+        "statistic",
+        "value",
+        "95 % interval from",
+        "95 % interval to",
+    ];
+    file("break_even", &head(&names), answers.break_even.iter().flat_map(break_even_rows))
+}
+
+fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
+    let row = |against: [String; 3], statistic: String, values: [String; 3]| {
+        let mut row = vec![cell(&b.of), cell(&b.of_unit), cell(&b.result), cell(&b.rule)];
+        row.extend(against);
+        row.push(statistic);
+        row.extend(values);
+        row
+    };
+    let none = || [String::new(), String::new(), String::new()];
+    let alone = |text: String| [text, String::new(), String::new()];
+    let mut rows = vec![
+        row(none(), "lever at base".into(), alone(number(b.of_base))),
+        row(none(), "break-even of the base case".into(), alone(lever(b.base))),
+    ];
+    for (p, l) in &b.percentiles {
+        rows.push(row(none(), format!("{} (break-even)", below(*p)), alone(lever(*l))));
+    }
+    for want in &b.for_chance {
+        let end = |l: Option<Lever>| l.map_or_else(String::new, lever);
+        let statistic = format!("for success in {} % of runs", number((want.chance * 1e6).round() / 1e4));
+        rows.push(row(none(), statistic, [lever(want.lever), end(want.low), end(want.high)]));
+    }
+    let shares = [("good at every value", b.always), ("good at none", b.never), ("more than one crossing", b.several)];
+    for (what, value) in shares {
+        rows.push(row(none(), format!("share of runs: {what}"), alone(number(value))));
+    }
+    for point in b.curve.iter().flat_map(|curve| &curve.points) {
+        let curve = b.curve.as_ref();
+        let name = |of: fn(&crate::analysis::BreakEvenCurve) -> &String| curve.map_or_else(String::new, |c| cell(of(c)));
+        let against = || [name(|c| &c.against), name(|c| &c.against_unit), number(point.at)];
+        for (p, l) in [(0.1, point.p10), (0.5, point.p50), (0.9, point.p90)] {
+            rows.push(row(against(), format!("{} (break-even)", below(p)), alone(lever(l))));
+        }
+        rows.push(row(against(), "share of runs: good at every value".into(), alone(number(point.always))));
+        rows.push(row(against(), "share of runs: good at none".into(), alone(number(point.never))));
+    }
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::fixture;
+
+    fn read(bytes: &[u8]) -> Vec<Vec<String>> {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(bytes);
+        reader.records().map(|r| r.unwrap().iter().map(ToString::to_string).collect()).collect()
+    }
+
+    fn table(answers: &Answers, name: &str) -> Vec<Vec<String>> {
+        let files = tables(answers).unwrap();
+        read(&files.iter().find(|(file, _)| file == name).unwrap().1)
+    }
+
+    #[test]
+    fn every_table_is_rectangular_and_named() {
+        let files = tables(&fixture::answers()).unwrap();
+        let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!(
+            names,
+            ["results.csv", "bands.csv", "cash.csv", "tornado.csv", "break_even.csv", "choices.csv"]
+        );
+        for (name, bytes) in &files {
+            let rows = read(bytes);
+            assert!(rows.len() > 1, "{name}");
+            assert!(rows.iter().all(|row| row.len() == rows[0].len()), "{name}");
+        }
+    }
+
+    #[test]
+    fn values_keep_their_precision_and_never_its_word() {
+        let rows = table(&fixture::answers(), "results.csv");
+        let find = |result: &str, statistic: &str| {
+            rows.iter().find(|row| row[0] == result && row[3] == statistic).unwrap().clone()
+        };
+        // 75 + 1.2816 x 330.
+        let p90: f64 = find("npv", "90 % of runs lie below")[5].parse().unwrap();
+        assert!((p90 - 497.928).abs() < 1e-9);
+        assert_eq!(find("npv", "mean")[4], "EUR");
+        assert_eq!(find("payback", "90 % of runs lie below")[5], "never");
+        assert_eq!(find("npv", "share of runs: at least 0 EUR")[4], "1");
+        let bands = table(&fixture::answers(), "bands.csv");
+        assert_eq!(bands[1][..2], ["1".to_string(), "2027".to_string()]);
+        assert_eq!(bands.last().unwrap()[0], "never");
+        assert_eq!(table(&fixture::answers(), "cash.csv").len(), 22);
+        let break_even = table(&fixture::answers(), "break_even.csv");
+        assert!(break_even.iter().any(|row| row[7] == "for success in 95 % of runs" && row[8] == "never"));
+    }
+
+    #[test]
+    fn no_text_becomes_a_formula() {
+        for bad in ["=1+1", "+cmd", "-cmd", "@sum", "\tx", "  =x", "\r=x"] {
+            assert!(cell(bad).starts_with('\''), "{bad:?}");
+        }
+        assert_eq!(cell("plain, \"text\""), "plain, \"text\"");
+        let mut answers = fixture::answers();
+        answers.results[0].label = "=HYPERLINK(\"x\")".into();
+        answers.results[0].unit = "@EUR".into();
+        answers.choices[0].value = "-1 1/yr".into();
+        if let Some(tornado) = &mut answers.tornado {
+            tornado.rows[0].label = "+1".into();
+            tornado.rows[0].low_input = "-5 degC".into();
+        }
+        answers.break_even[0].of_unit = "=1".into();
+        for (name, bytes) in tables(&answers).unwrap() {
+            for text in read(&bytes).into_iter().flatten() {
+                let risky = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
+                assert!(!risky || text.parse::<f64>().is_ok(), "{name}: {text:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn awkward_answers_are_written_too() {
+        for answers in [fixture::tiresome(), fixture::all_equal(), fixture::all_never()] {
+            for (name, bytes) in tables(&answers).unwrap() {
+                let text = String::from_utf8(bytes).unwrap();
+                assert!(!text.contains("NaN") && !text.contains("inf,") && !text.contains('\u{1b}'), "{name}");
+            }
+        }
+    }
+}
