@@ -4,6 +4,8 @@
 //! `PAYSPREAD_BLESS=1 cargo test --test broken` rewrites the snapshots: read
 //! what changed before it is committed.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot read its own files has failed")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -77,6 +79,7 @@ const WAITING: &[&str] = &[
     "normal-sd-negative",
     "normal-sd-zero",
     "own-unit-hides-known",
+    "own-unit-name",
     "own-unit-of-itself",
     "own-unit-of-unknown",
     "parameter-name-unknown",
@@ -218,7 +221,14 @@ fn depth_is_an_error_and_no_crash() {
         ("deep-tables", study_with(&format!("question = {}", deep("{ a = ", " }")))),
         ("deep-key", study_with(&format!("{}a = 1", "a.".repeat(10_000)))),
         ("deep-header", study_with(&format!("[{}a]\nvalue = 1\n", "a.".repeat(10_000)))),
-        ("deep-keys-in-tables", study_with(&format!("q = {}1{}", ("a.".repeat(79) + "a = {").repeat(79).replacen("a.", "{a.", 1), "}".repeat(80)))),
+        (
+            "deep-keys-in-tables",
+            study_with(&format!(
+                "q = {}1{}",
+                format!("{{ {}a = ", "a.".repeat(78)).repeat(78),
+                " }".repeat(78)
+            )),
+        ),
     ];
     let differing: Vec<String> =
         cases.iter().filter_map(|(name, text)| compare(name, &message_of(name, text))).collect();
@@ -307,6 +317,10 @@ fn files_that_are_no_studies() {
         let Err(error) = load(&root.join(file)) else { panic!("{file} loads") };
         assert!(begun.elapsed() < PATIENCE, "{file}");
         assert!(matches!(error, LoadError::File(_)), "{file}");
+        if file == "large.toml/first.toml" {
+            // The system's own words.
+            continue;
+        }
         let shown = error.render(false).replace(&format!("{}", root.display()), "HERE").replace('\\', "/");
         differing.extend(compare(name, &shown));
     }
@@ -320,7 +334,10 @@ fn what_is_shown_is_counted_and_ordered() {
     let text = study_with("k1 = 1\nk2 = 2");
     let source = Source { name: "study.toml".to_owned(), text };
     let mut found = errors_of(&source.text);
-    found.insert(0, Diagnostic::caution("late", "a caution at the end").at(source.text.len()..source.text.len(), ""));
+    found.insert(
+        0,
+        Diagnostic::caution("late", "a caution at the end").at(source.text.len()..source.text.len(), ""),
+    );
     let message = render(&found, &source, false);
     assert!(message.ends_with("\n2 errors, 1 caution\n"), "{message}");
     let places: Vec<usize> = ["k1", "k2", "caution[late]"].iter().map(|w| message.find(w).unwrap()).collect();

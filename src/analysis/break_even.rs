@@ -7,6 +7,7 @@
 //! Takahashi, 2020) to 1e-10 of the range.
 
 use crate::analysis::Lever;
+use crate::analysis::statistics::roots;
 use crate::engine::affine::{Dependence, dependence};
 use crate::engine::block::Runs;
 use crate::engine::graph::{Graph, NodeId};
@@ -226,12 +227,11 @@ fn without_crossing(good: bool) -> Crossing {
 
 /// Crossing of the line through two points.
 fn on_line(x0: f64, f0: f64, x1: f64, f1: f64) -> Crossing {
-    let rise = f1 - f0;
-    let x = x0 - f0 * ((x1 - x0) / rise);
-    if rise == 0.0 || !x.is_finite() {
-        return without_crossing(is_good(f0));
+    let line = roots::affine((x0, f0), (x1, f1));
+    match (line.lever, line.good_above) {
+        (Some(Lever::At(x)), Some(good_above)) => Crossing { lever: Lever::At(x), crossings: 1, good_above },
+        _ => without_crossing(is_good(f0)),
     }
-    Crossing { lever: Lever::At(x), crossings: 1, good_above: (rise > 0.0) == (x1 > x0) }
 }
 
 /// A bracketed root: interpolate, truncate, project (Oliveira and Takahashi 2020: k1 = 0.2 / (b - a), k2 = 2, n0 = 1).

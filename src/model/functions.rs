@@ -6,10 +6,10 @@ use crate::diagnostic::Diagnostic;
 use crate::engine::graph::NodeId;
 use crate::engine::ops::{Binary, Unary};
 use crate::formula::functions::{Function, FunctionOp};
-use crate::formula::types::{Kind, Shape, Typed, TypedNode};
+use crate::formula::types::{Shape, Typed, TypedNode};
 use crate::hotwater::HEAT_PER_VOLUME_KELVIN;
 use crate::model::cash::{Annuity, Cash, CashQuestion};
-use crate::model::lower::Laying;
+use crate::model::lower::{Laying, Lowering, Sheet};
 
 type Laid = Result<NodeId, Diagnostic>;
 
@@ -279,14 +279,14 @@ fn not_constant(arg: &Typed, what: &str) -> Diagnostic {
 }
 
 /// Outlay, saving by year and share in service of the cash-flow function that a result's formula is, for its bands.
-pub(super) struct CashFlow<'t> {
-    pub(super) outlay: &'t Typed,
-    pub(super) saving: &'t Typed,
-    pub(super) in_service: Option<&'t Typed>,
+struct CashFlow<'t> {
+    outlay: &'t Typed,
+    saving: &'t Typed,
+    in_service: Option<&'t Typed>,
 }
 
 /// The cash flow behind a formula that is a plain (not discounted) payback question.
-pub(super) fn cash_flow(formula: &Typed) -> Option<CashFlow<'_>> {
+fn cash_flow(formula: &Typed) -> Option<CashFlow<'_>> {
     let TypedNode::Call { function, args } = &formula.node else { return None };
     match function.op {
         FunctionOp::Payback | FunctionOp::FirstPayback | FunctionOp::PaysBack => {
@@ -296,9 +296,28 @@ pub(super) fn cash_flow(formula: &Typed) -> Option<CashFlow<'_>> {
     }
 }
 
+impl Lowering<'_> {
+    /// Cumulative cash at the end of year 0 (the outlay), 1, 2, ... behind a formula that is a payback question.
+    ///
+    /// # Errors
+    /// As for laying a working.
+    pub fn cumulative_cash(&mut self, sheet: &Sheet, formula: &Typed) -> Result<Option<Vec<NodeId>>, Diagnostic> {
+        Laying::new(self, sheet).cumulative_cash(formula)
+    }
+
+    /// A node that is not negative exactly where a payback question is answered well: with yes, with any number of
+    /// years, or with at most `limit`.
+    ///
+    /// # Errors
+    /// As for laying a working.
+    pub fn cash_at(&mut self, sheet: &Sheet, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
+        Laying::new(self, sheet).cash_at(formula, limit)
+    }
+}
+
 impl Laying<'_, '_> {
     /// Cumulative cash at the end of year 0 (the outlay), 1, 2, ... of a payback question.
-    pub(super) fn cumulative_cash(&mut self, formula: &Typed) -> Result<Option<Vec<NodeId>>, Diagnostic> {
+    fn cumulative_cash(&mut self, formula: &Typed) -> Result<Option<Vec<NodeId>>, Diagnostic> {
         let Some(flow) = cash_flow(formula) else { return Ok(None) };
         let outlay = self.value(flow.outlay, 0)?;
         let saving = self.periods(flow.saving, 1)?;
@@ -312,7 +331,7 @@ impl Laying<'_, '_> {
 
     /// A node that is not negative exactly where the result meets its threshold, as affine in prices as the result
     /// allows: cash at the end for `pays_back` and payback, cash after `limit` years for a payback within them.
-    pub(super) fn cash_at(&mut self, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
+    fn cash_at(&mut self, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
         let Some(flow) = cash_flow(formula) else { return Ok(None) };
         let per_year = if flow.saving.ty.shape == Shape::MonthlyByYearly { 12 } else { 1 };
         let outlay = self.value(flow.outlay, 0)?;

@@ -147,7 +147,7 @@ impl<'m> Lowering<'m> {
         let working = &model.workings[k];
         let mut laid = Vec::with_capacity(range.len());
         {
-            let mut laying = Laying { low: self, sheet, running: BTreeMap::new() };
+            let mut laying = Laying::new(self, sheet);
             for index in range.clone() {
                 laid.push(laying.value(&working.formula, index)?);
             }
@@ -242,6 +242,12 @@ impl<'m> Lowering<'m> {
         });
         self.renewals.insert(name.to_owned(), Arc::clone(&made));
         Some(made)
+    }
+}
+
+impl<'a, 'm> Laying<'a, 'm> {
+    pub(super) fn new(low: &'a mut Lowering<'m>, sheet: &'a Sheet) -> Self {
+        Laying { low, sheet, running: BTreeMap::new() }
     }
 }
 

@@ -44,8 +44,10 @@ pub(crate) fn link(plan: &mut Plan, links: &[Link]) -> Result<(), PlanError> {
             (End::Scalar(a), End::Scalar(b)) => (&mut scalar, a, b),
             (End::Shock(a), End::Shock(b)) => (&mut shock, a, b),
             _ => {
-                let message = format!("{} and {} cannot be linked: one is a path's yearly shocks", link.a, link.b);
-                let hint = "link two paths, or two inputs; a path's start is NAME.start, its growth NAME.growth";
+                let message =
+                    format!("{} and {} cannot be linked: one is a path's yearly shocks", link.a, link.b);
+                let hint =
+                    "link two paths, or two inputs; a path's start is NAME.start, its growth NAME.growth";
                 return Err(PlanError::new(&names, message, hint));
             }
         };
@@ -132,7 +134,8 @@ fn matrix(members: &[usize], links: &[(usize, usize, f64)]) -> Vec<Vec<f64>> {
 impl Group {
     /// Factor of the members that have a shock in year 0; the others' rows stay empty.
     fn restrict(&mut self, links: &[(usize, usize, f64)], early: &[bool]) {
-        let members: Vec<usize> = self.members.iter().zip(early).filter(|(_, e)| **e).map(|(m, _)| *m).collect();
+        let members: Vec<usize> =
+            self.members.iter().zip(early).filter(|(_, e)| **e).map(|(m, _)| *m).collect();
         let lower = cholesky(&matrix(&members, links)).unwrap_or_default();
         let place = |m: &usize| members.iter().position(|x| x == m);
         self.in_start_year = self
@@ -140,7 +143,10 @@ impl Group {
             .iter()
             .map(|m| {
                 let Some(row) = place(m).and_then(|i| lower.get(i)) else { return Vec::new() };
-                self.members.iter().map(|o| place(o).and_then(|j| row.get(j)).copied().unwrap_or(0.0)).collect()
+                self.members
+                    .iter()
+                    .map(|o| place(o).and_then(|j| row.get(j)).copied().unwrap_or(0.0))
+                    .collect()
             })
             .collect();
     }
@@ -164,13 +170,17 @@ fn contradiction(
         links.iter().position(|(p, q, _)| (*p, *q) == (a, b) || (*p, *q) == (b, a))
     };
     let pairs = (0..rows.len()).flat_map(|i| (i + 1..rows.len()).map(move |j| (i, j)));
-    let mut candidates: Vec<(Option<usize>, usize, usize)> = pairs.map(|(i, j)| (given(i, j), i, j)).collect();
+    let mut candidates: Vec<(Option<usize>, usize, usize)> =
+        pairs.map(|(i, j)| (given(i, j), i, j)).collect();
     candidates.sort_by_key(|(at, _, _)| at.map_or(i64::MIN, |a| -(a as i64)));
     let hint = candidates.iter().find_map(|(at, i, j)| {
         let (low, high) = possible_range(&part, *i, *j)?;
         let what = if at.is_some() { "with the others as they are" } else { "(not given, so taken as 0)" };
         let (low, high) = (rank_from_normal(low), rank_from_normal(high));
-        Some(format!("the rank correlation of {} and {} {what} must lie from {low:.4} to {high:.4}", names[*i], names[*j]))
+        Some(format!(
+            "the rank correlation of {} and {} {what} must lie from {low:.4} to {high:.4}",
+            names[*i], names[*j]
+        ))
     });
     PlanError::new(&refs, message, hint.unwrap_or_else(|| "weaken some of them".to_owned()))
 }

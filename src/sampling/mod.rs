@@ -5,8 +5,8 @@
 //! exist. Latin hypercube adds the number of runs in a replicate, Sobol the
 //! dimensions, kept as a list with the study. No threads, no units, no files.
 
-pub mod design;
 pub mod dependence;
+pub mod design;
 pub mod dimensions;
 pub mod distributions;
 pub mod maths;
@@ -18,8 +18,8 @@ pub(crate) mod bridge;
 pub(crate) mod groups;
 pub(crate) mod hypercube;
 pub(crate) mod path_draw;
-pub(crate) mod streams;
 pub mod sobol;
+pub(crate) mod streams;
 
 pub use dependence::Link;
 pub use design::{Design, Method};

@@ -110,15 +110,15 @@ fn change(now: f64, year: &[f64], scale: &[f64], out: &mut [f64]) {
 
 kernels! {
     /// Adds a multiple of one column to another.
-    add_scaled(weight: f64, from: &[f64], to: &mut [f64]) = add_scaled;
+    pub(crate) fn add_scaled(weight: f64, from: &[f64], to: &mut [f64]) = add_scaled;
     /// A year of deviations (phi, s), and what they make of a known scale.
-    path_step(law: (f64, f64), shift: f64, scale: f64, z: &[f64], d: &mut [f64], out: &mut [f64]) = step;
+    pub(crate) fn path_step(law: (f64, f64), shift: f64, scale: f64, z: &[f64], d: &mut [f64], out: &mut [f64]) = step;
     /// A year of growth.
-    path_grow(growth: &[f64], power: &mut [f64], out: &mut [f64]) = grow;
+    pub(crate) fn path_grow(growth: &[f64], power: &mut [f64], out: &mut [f64]) = grow;
     /// The pull of a level from a drawn start.
-    path_pull(share: f64, ln_level: f64, start: &[f64], out: &mut [f64]) = pull;
+    pub(crate) fn path_pull(share: f64, ln_level: f64, start: &[f64], out: &mut [f64]) = pull;
     /// A change, where its year has come.
-    path_change(now: f64, year: &[f64], scale: &[f64], out: &mut [f64]) = change;
+    pub(crate) fn path_change(now: f64, year: &[f64], scale: &[f64], out: &mut [f64]) = change;
 }
 
 impl PathPlan {
@@ -144,8 +144,8 @@ impl PathPlan {
             changes.push(ChangePlan::new(plan, &format!("{name}.change{}", k + 1), change, source)?);
         }
         let count = deviations.shocks(path.years);
-        let shock = has_shocks
-            .then(|| Component::new(format!("{name}.shock"), Purpose::Shock, count, &plan.design));
+        let shock =
+            has_shocks.then(|| Component::new(format!("{name}.shock"), Purpose::Shock, count, &plan.design));
         let bridge = (has_shocks && plan.design.method == Method::Sobol).then(|| Bridge::new(count));
         let pull = match (path.level, start) {
             (Some(level), Part::Drawn(_)) => Some((path.pull_shares(), maths::ln(level))),
@@ -221,7 +221,15 @@ impl ChangePlan {
     }
 
     /// The year (infinity if it does not come) and the scale; `out` begins at the year's column.
-    fn draw(&self, plan: &Plan, first_run: u64, n: usize, out: &mut [f64], stride: usize, scratch: &mut Scratch) {
+    fn draw(
+        &self,
+        plan: &Plan,
+        first_run: u64,
+        n: usize,
+        out: &mut [f64],
+        stride: usize,
+        scratch: &mut Scratch,
+    ) {
         let (years, scales) = out.split_at_mut(stride);
         let (years, scales) = (&mut years[..n], &mut scales[..n]);
         fill_part(plan, self.scale, first_run, scales, scratch);
@@ -352,7 +360,8 @@ impl Block<'_> {
         scratch: &mut Scratch,
     ) {
         let Some(last) = members.iter().rposition(|m| wanted(*m)) else { return };
-        let needed: Vec<&PathPlan> = members[..=last].iter().filter_map(|&m| self.plan.paths.get(m)).collect();
+        let needed: Vec<&PathPlan> =
+            members[..=last].iter().filter_map(|&m| self.plan.paths.get(m)).collect();
         let n = self.n;
         let mut work = std::mem::take(&mut scratch.paths);
         let years = needed.iter().map(|p| p.years()).max().unwrap_or(0);

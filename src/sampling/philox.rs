@@ -130,7 +130,7 @@ fn uniforms(key: Key, part: u32, first: u64) -> [f64; 2 * LANES] {
 
 kernels! {
     /// Fills `out` with the uniforms of the indices `first`, `first + 1`, ... of a part of a stream.
-    uniform_fill(key: Key, part: u32, first: u64, out: &mut [f64]) = fill;
+    pub fn uniform_fill(key: Key, part: u32, first: u64, out: &mut [f64]) = fill;
 }
 
 #[inline(always)]
@@ -236,10 +236,8 @@ mod tests {
             .map(|i| {
                 let at = (1 << 33) + i;
                 let half = at >> 1;
-                let words = block(
-                    [key.0 as u32, (key.0 >> 32) as u32],
-                    [half as u32, (half >> 32) as u32, 7, 0],
-                );
+                let words =
+                    block([key.0 as u32, (key.0 >> 32) as u32], [half as u32, (half >> 32) as u32, 7, 0]);
                 let pair = if at % 2 == 0 { [words[0], words[1]] } else { [words[2], words[3]] };
                 let k = (u64::from(pair[0]) | u64::from(pair[1]) << 32) >> 12;
                 (k as f64 + 0.5) / 4_503_599_627_370_496.0

@@ -160,7 +160,13 @@ impl Plan {
         self.scalars.len() - 1
     }
 
-    pub(crate) fn add_column(&mut self, name: String, lane: Option<usize>, source: usize, constant: Option<f64>) -> usize {
+    pub(crate) fn add_column(
+        &mut self,
+        name: String,
+        lane: Option<usize>,
+        source: usize,
+        constant: Option<f64>,
+    ) -> usize {
         self.columns.push(Column { name, lane, source, constant });
         self.columns.len() - 1
     }

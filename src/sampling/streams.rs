@@ -37,7 +37,8 @@ impl Coordinate {
 
 impl Component {
     pub(crate) fn new(name: String, purpose: Purpose, parts: usize, design: &Design) -> Component {
-        let keys = |purpose| (0..design.replicates).map(|r| Key::new(design.seed, &name, purpose, r)).collect();
+        let keys =
+            |purpose| (0..design.replicates).map(|r| Key::new(design.seed, &name, purpose, r)).collect();
         Component {
             keys: keys(purpose),
             renewal_keys: keys(Purpose::Renewal),
@@ -74,7 +75,14 @@ impl Component {
     }
 
     /// Fresh draws, independent of the method's points.
-    pub(crate) fn renewals(&self, vectors: Vectors, part: u32, first: u64, out: &mut [f64], scratch: &mut Vec<f64>) {
+    pub(crate) fn renewals(
+        &self,
+        vectors: Vectors,
+        part: u32,
+        first: u64,
+        out: &mut [f64],
+        scratch: &mut Vec<f64>,
+    ) {
         plain(&self.renewal_keys, vectors, part, first, out, scratch);
     }
 

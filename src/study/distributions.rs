@@ -12,37 +12,34 @@ use crate::study::words;
 pub(crate) struct Kind {
     pub(crate) name: &'static str,
     parameters: &'static [&'static str],
-    /// Whether percentiles such as p10 may stand for parameters.
-    percentiles: bool,
     example: &'static str,
 }
 
-const fn kind(
-    name: &'static str,
-    parameters: &'static [&'static str],
-    percentiles: bool,
-    example: &'static str,
-) -> Kind {
-    Kind { name, parameters, percentiles, example }
+const fn kind(name: &'static str, parameters: &'static [&'static str], example: &'static str) -> Kind {
+    Kind { name, parameters, example }
 }
 
 /// Distributions of this version.
-pub(crate) const KINDS: [Kind; 9] = [
-    kind("uniform", &["min", "max"], false, "uniform = { min = 2, max = 5 }"),
-    kind("triangular", &["min", "mode", "max"], true, "triangular = { min = 2, mode = 3, max = 5 }"),
-    kind("pert", &["min", "mode", "max", "weight"], false, "pert = { min = 2, mode = 3, max = 5 }"),
-    kind("normal", &["mean", "sd"], true, "normal = { mean = 3, sd = 0.5 }"),
-    kind("lognormal", &["mean", "sd", "median", "gsd"], true, "lognormal = { mean = 3, sd = 0.5 }"),
-    kind("beta", &["min", "max", "mean", "sd", "alpha", "beta"], false, "beta = { mean = 0.4, sd = 0.1 }"),
-    kind("weibull", &["shape", "scale", "mean", "sd"], true, "weibull = { shape = 3, scale = 14 }"),
-    kind("discrete", &["values", "weights"], false, "discrete = { values = [2, 3], weights = [60, 40] }"),
-    kind("bernoulli", &["chance"], false, "bernoulli = { chance = 0.3 }"),
+pub(crate) const KINDS: [Kind; 10] = [
+    kind("uniform", &["min", "max"], "uniform = { min = 2, max = 5 }"),
+    kind("triangular", &["min", "mode", "max", "p10", "p90"], "triangular = { min = 2, mode = 3, max = 5 }"),
+    kind("pert", &["min", "mode", "max", "weight"], "pert = { min = 2, mode = 3, max = 5 }"),
+    kind("normal", &["mean", "sd", "p10", "p90"], "normal = { mean = 3, sd = 0.5 }"),
+    kind(
+        "lognormal",
+        &["mean", "sd", "median", "gsd", "mu", "sigma", "p10", "p90"],
+        "lognormal = { mean = 3, sd = 0.5 }",
+    ),
+    kind("beta", &["mean", "sd", "alpha", "beta", "min", "max"], "beta = { mean = 0.4, sd = 0.1 }"),
+    kind("weibull", &["shape", "scale", "mean", "sd", "p10", "p90"], "weibull = { shape = 3, scale = 14 }"),
+    kind("exponential", &["mean", "rate"], "exponential = { mean = 12 }"),
+    kind("discrete", &["values", "weights"], "discrete = { values = [2, 3], weights = [60, 40] }"),
+    kind("bernoulli", &["chance"], "bernoulli = { chance = 0.3 }"),
 ];
 
 /// Distributions of the study language that a later version brings, with what does for now.
-pub(crate) const LATER: [(&str, &str); 7] = [
+pub(crate) const LATER: [(&str, &str); 6] = [
     ("gamma", "`lognormal` and `weibull` also take a mean and an sd"),
-    ("exponential", "`weibull` with shape = 1 is the same distribution"),
     ("poisson", "`discrete` takes values with their weights"),
     ("binomial", "`discrete` takes values with their weights"),
     (
@@ -52,11 +49,6 @@ pub(crate) const LATER: [(&str, &str); 7] = [
     ("samples", "`discrete` takes values with their weights"),
     ("mixture", "`discrete` takes values with their weights"),
 ];
-
-/// Whether `key` is a percentile such as p10.
-fn is_percentile(key: &str) -> bool {
-    key.strip_prefix('p').and_then(|n| n.parse::<f64>().ok()).is_some_and(|p| p > 0.0 && p < 100.0)
-}
 
 impl Reader<'_> {
     /// The distribution that stands under a known key.
@@ -71,9 +63,7 @@ impl Reader<'_> {
         let mut parameters = Vec::new();
         let mut sound = true;
         for parameter in table.take_all() {
-            let known = kind.parameters.contains(&parameter.key)
-                || (kind.percentiles && is_percentile(parameter.key));
-            if !known {
+            if !kind.parameters.contains(&parameter.key) {
                 self.unknown_parameter(kind, &parameter);
                 sound = false;
                 continue;
@@ -103,11 +93,7 @@ impl Reader<'_> {
         let found = Diagnostic::error("unknown-key", message).at(parameter.key_span.clone(), "");
         self.error(match words::nearest(parameter.key, kind.parameters) {
             Some(near) => found.hint(format!("did you mean `{near}`?")),
-            None => {
-                let percentiles =
-                    if kind.percentiles { ", or percentiles such as `p10` and `p90`" } else { "" };
-                found.hint(format!("it takes {}{percentiles}", words::listed(kind.parameters, "and")))
-            }
+            None => found.hint(format!("it takes {}", words::listed(kind.parameters, "and"))),
         });
     }
 
@@ -162,7 +148,7 @@ impl Reader<'_> {
                 )],
             );
         let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
-        let slip = table.has_slip_of(&names);
+        let slip = self.slip_of(&table, &names);
         table.finish(self);
         match given.as_slice() {
             [(one, kind)] if later == 0 => {
@@ -196,7 +182,7 @@ impl Reader<'_> {
     pub(crate) fn truncate_of(&mut self, entry: &Entry<'_>) -> Option<Truncate> {
         let mut table = self.table_of(entry, "truncate = { min = 0, max = 80 }")?;
         let (min, max) = (table.take("min"), table.take("max"));
-        let none = min.is_none() && max.is_none() && !table.has_slip_of(&["min", "max"]);
+        let none = min.is_none() && max.is_none() && !self.slip_of(&table, &["min", "max"]);
         let min = min.and_then(|e| self.number_of(&e));
         let max = max.and_then(|e| self.number_of(&e));
         table.finish(self);

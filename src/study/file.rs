@@ -27,7 +27,7 @@ pub struct Source {
 #[derive(Debug, Clone)]
 pub enum LoadError {
     /// The file cannot be read, or is none.
-    File(Diagnostic),
+    File(Box<Diagnostic>),
     /// The file can be read, but the study is wrong.
     Study(Source, Vec<Diagnostic>),
 }
@@ -54,8 +54,8 @@ impl fmt::Display for LoadError {
 
 impl std::error::Error for LoadError {}
 
-/// Reads and parses the study at `path`; cautions are dropped by no one,
-/// because reading gives none.
+/// Reads and parses the study at `path`. Reading gives errors only; cautions
+/// come from later stages.
 ///
 /// # Errors
 /// When `path` is no readable text file of at most [`MAX_BYTES`], or when the
@@ -73,36 +73,36 @@ pub fn load(path: &Path) -> Result<(Source, Study), LoadError> {
 ///
 /// # Errors
 /// When `path` is no readable text file of at most [`MAX_BYTES`].
-pub fn read_source(path: &Path) -> Result<Source, Diagnostic> {
+pub fn read_source(path: &Path) -> Result<Source, Box<Diagnostic>> {
     let name = path.to_string_lossy().into_owned();
     let shown = printable(&name);
-    let fail = |id, what: String| Diagnostic::error(id, what);
+    let fail = |id, what: String| Box::new(Diagnostic::error(id, what));
     let meta = match std::fs::metadata(path) {
         Ok(meta) => meta,
-        Err(e) if e.kind() == ErrorKind::NotFound => return Err(missing(path, &shown)),
+        Err(e) if e.kind() == ErrorKind::NotFound => return Err(missing(path, &shown).into()),
         Err(e) => return Err(fail("unreadable-file", format!("cannot read {shown}: {e}"))),
     };
     if meta.is_dir() {
-        return Err(directory(path, &shown));
+        return Err(directory(path, &shown).into());
     }
     if !meta.is_file() {
-        return Err(fail("no-file", format!("{shown} is no ordinary file"))
-            .hint("copy its contents into a file first"));
+        let found = Diagnostic::error("no-file", format!("{shown} is no ordinary file"));
+        return Err(found.hint("copy its contents into a file first").into());
     }
     if meta.len() > MAX_BYTES {
-        return Err(too_large(&shown, meta.len()));
+        return Err(too_large(&shown, meta.len()).into());
     }
     let mut bytes = Vec::new();
     // One byte more than allowed, in case it grows while it is read.
     let read = File::open(path).and_then(|f| f.take(MAX_BYTES + 1).read_to_end(&mut bytes));
     match read {
         Err(e) => return Err(fail("unreadable-file", format!("cannot read {shown}: {e}"))),
-        Ok(n) if n as u64 > MAX_BYTES => return Err(too_large(&shown, n as u64)),
+        Ok(n) if n as u64 > MAX_BYTES => return Err(too_large(&shown, n as u64).into()),
         Ok(_) => {}
     }
     match String::from_utf8(bytes) {
         Ok(text) => Ok(Source { name, text }),
-        Err(e) => Err(not_utf8(&shown, &e)),
+        Err(e) => Err(not_utf8(&shown, &e).into()),
     }
 }
 

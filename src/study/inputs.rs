@@ -83,7 +83,7 @@ impl Reader<'_> {
             + table.later(self, &[("changes", "give `changes` to a path, whose value differs by year")])
             + table.later(self, &[("shape", "`triangular` needs no percentiles besides p10 and p90")]);
         let value_keys: Vec<&str> = PLAIN.iter().copied().chain(KINDS.iter().map(|k| k.name)).collect();
-        let slip = table.has_slip_of(&value_keys);
+        let slip = given.is_empty() && self.slip_of(&table, &value_keys);
         let (path, span) = (table.path.clone(), table.span.clone());
         table.finish(self);
         let one = match given.as_slice() {

@@ -5,6 +5,7 @@
 mod distributions;
 mod file;
 mod inputs;
+mod numbers;
 mod paths;
 pub mod read;
 mod render;

@@ -111,12 +111,12 @@ impl Reader<'_> {
         let shocks = process.value != Process::SteadyGrowth;
         let word = PROCESSES.iter().find(|(_, p)| *p == process.value).map_or("", |(w, _)| w);
         let companions = [
-            ("half_life", reverts, half_life, "half_life = 5, in years"),
-            ("volatility", shocks, volatility, "volatility = 0.10, of the logarithm in a year"),
+            ("half_life", reverts, half_life, "half_life = 5 (years)"),
+            ("volatility", shocks, volatility, "volatility = 0.10 (of the logarithm, in a year)"),
         ];
         for (key, needed, given, example) in companions {
             let found = match (needed, given) {
-                (true, None) if !table.has_slip_of(&[key]) => {
+                (true, None) if !self.slip_of(table, &[key]) => {
                     Diagnostic::error("missing-key", format!("`{}` has no `{key}`", table.path))
                         .at(process.span.clone(), "this process needs one")
                         .hint(format!("add a line such as: {example}"))

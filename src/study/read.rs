@@ -34,7 +34,7 @@ pub fn parse(text: &str) -> (Option<Study>, Vec<Diagnostic>) {
     if let Some(found) = rubbish(text) {
         return (None, vec![found]);
     }
-    let (root, errors) = DeTable::parse_recoverable(text);
+    let (root, errors) = DeTable::parse_recoverable(hopeful(text));
     let syntax_errors = syntax::describe(text, root.get_ref(), &errors);
     let mut reader = Reader { text, found: Vec::new(), whole: true, names: BTreeMap::new() };
     let study = reader.study_of(root.get_ref());
@@ -46,6 +46,21 @@ pub fn parse(text: &str) -> (Option<Study>, Vec<Diagnostic>) {
     found.sort_by_key(|d| d.place.as_ref().map_or((0, 0), |p| (p.span.start, p.span.end)));
     debug_assert!(study.is_some() || has_errors(&found));
     (study, found)
+}
+
+/// The part of a large text that is worth parsing: all of it, unless its
+/// beginning is no TOML at all. The parser keeps every error, and four
+/// megabytes of them take more memory than the machine may have.
+fn hopeful(text: &str) -> &str {
+    const BEGINNING: usize = 256 * 1024;
+    const HOPELESS: usize = 1_000;
+    if text.len() <= 2 * BEGINNING {
+        return text;
+    }
+    let beginning = syntax::within(text, 0..BEGINNING);
+    let beginning = text.get(beginning).unwrap_or(text);
+    let (_, errors) = DeTable::parse_recoverable(beginning);
+    if errors.len() < HOPELESS { text } else { beginning }
 }
 
 /// Text with control characters that no editor writes is no study.
@@ -191,7 +206,7 @@ const LATER: [(&str, &str); 3] = [
     ("hotwater", "write the hot water as workings, with `water_heat` and monthly inputs"),
 ];
 
-fn has_rows(entry: &Entry<'_>) -> bool {
-    // Of the wrong type is told elsewhere.
+/// Whether a table has anything in it; what is no table is told elsewhere.
+pub(crate) fn has_rows(entry: &Entry<'_>) -> bool {
     !matches!(entry.value, DeValue::Table(table) if table.is_empty())
 }

@@ -37,7 +37,7 @@ pub fn render(diagnostics: &[Diagnostic], source: &Source, color: bool) -> Strin
     let renderer = renderer.term_width(10 * MAX_LINE_CHARS);
     let mut out = String::new();
     for diagnostic in sorted.iter().take(MAX_SHOWN) {
-        out.push_str(&renderer.render(&[group(diagnostic, source, &lines)]));
+        push_without_gaps(&mut out, &renderer.render(&[group(diagnostic, source, &lines)]));
         out.push_str("\n\n");
     }
     if sorted.len() > MAX_SHOWN {
@@ -45,6 +45,29 @@ pub fn render(diagnostics: &[Diagnostic], source: &Source, color: bool) -> Strin
     }
     out.push_str(&counts(diagnostics));
     out.push('\n');
+    out
+}
+
+/// Appends `shown`, but for the lines that only say that an excerpt begins:
+/// each has a line with file, line and column above it.
+fn push_without_gaps(out: &mut String, shown: &str) {
+    let mut kept = shown.lines().filter(|line| plain(line).trim() != ":::");
+    if let Some(first) = kept.next() {
+        out.push_str(first);
+    }
+    for line in kept {
+        out.push('\n');
+        out.push_str(line.trim_end());
+    }
+}
+
+/// `line` without what colours it.
+fn plain(line: &str) -> String {
+    let mut parts = line.split("\u{1b}[");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        out.push_str(part.split_once('m').map_or("", |(_, text)| text));
+    }
     out
 }
 
@@ -123,6 +146,9 @@ fn group<'d>(diagnostic: &'d Diagnostic, source: &Source, lines: &Lines<'_>) -> 
         let column = lines.slice(line_start..first.span.start).chars().count() + 1;
         let origin = Origin::path(printable(&source.name)).line(first.line + 1).char_column(column);
         group = group.element(origin).element(excerpt(&cluster, lines));
+    }
+    if diagnostic.place.is_none() && !source.name.is_empty() {
+        group = group.element(Origin::path(printable(&source.name)));
     }
     for hint in &diagnostic.hints {
         group = group.element(Level::HELP.with_name("hint").message(printable(hint)));

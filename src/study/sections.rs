@@ -4,6 +4,7 @@
 use toml::de::DeValue;
 
 use crate::diagnostic::{Diagnostic, Spanned};
+use crate::study::read::has_rows;
 use crate::study::schema::{
     Alternative, Base, Better, BreakEvenDef, Correlation, Method, OwnUnit, ResultDef, Sampling, Strength,
     Working,
@@ -83,15 +84,6 @@ impl Reader<'_> {
         let mut units = Vec::new();
         for entry in table.take_all() {
             let definition = self.full_text_of(&entry);
-            if !words::is_name(entry.key) {
-                self.error(
-                    Diagnostic::error("bad-name", format!("`{}` cannot be the name of a unit", entry.key))
-                        .at(entry.key_span.clone(), "")
-                        .hint("a unit is a letter a to z or A to Z, then letters, digits and _"),
-                );
-                self.whole = false;
-                continue;
-            }
             self.whole &= definition.is_some();
             let name = Spanned::new(entry.key.to_owned(), entry.key_span.clone());
             units.extend(definition.map(|definition| OwnUnit { name, definition }));
@@ -122,7 +114,7 @@ impl Reader<'_> {
             self,
             &[("repair", "give correlations that can hold together; the message names those that cannot")],
         );
-        let slip = later > 0 || table.has_slip_of(&["rank", "normal"]);
+        let slip = later > 0 || self.slip_of(&table, &["rank", "normal"]);
         let span = table.span.clone();
         table.finish(self);
         let mut share =
@@ -248,11 +240,12 @@ impl Reader<'_> {
             }
             let Some(mut table) = self.table_of(&entry, example) else { continue };
             let label = table.take("label").and_then(|e| self.text_of(&e));
-            let inputs =
-                table.take("inputs").map_or_else(Vec::new, |e| self.settings_of(&e, Self::setting_of));
-            let workings =
-                table.take("workings").map_or_else(Vec::new, |e| self.settings_of(&e, Self::formula_of));
-            if inputs.is_empty() && workings.is_empty() && !table.has_slip_of(&["inputs", "workings"]) {
+            let (inputs, workings) = (table.take("inputs"), table.take("workings"));
+            let sets = |e: &Option<Entry<'_>>| e.as_ref().is_some_and(has_rows);
+            let none = !sets(&inputs) && !sets(&workings) && !self.slip_of(&table, &["inputs", "workings"]);
+            let inputs = inputs.map_or_else(Vec::new, |e| self.settings_of(&e, Self::setting_of));
+            let workings = workings.map_or_else(Vec::new, |e| self.settings_of(&e, Self::formula_of));
+            if none {
                 self.error(
                     Diagnostic::error("empty", format!("`{}` sets nothing otherwise", table.path))
                         .at(table.span.clone(), "")

@@ -31,6 +31,8 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     let points = [(0.0, 1.0 - chance), (1.0, chance)];
     match Discrete::new(points.into_iter(), true) {
         Some(law) => Ok(Arc::new(law)),
-        None => Err(ParameterError::new(&["chance"], "no probability is left", "give a `chance` from 0 to 1")),
+        None => {
+            Err(ParameterError::new(&["chance"], "no probability is left", "give a `chance` from 0 to 1"))
+        }
     }
 }

@@ -89,8 +89,11 @@ impl Cut {
             return 1.0;
         }
         let (lower, upper) = law.cdf(x);
-        let share =
-            if self.below > 0.5 { 1.0 - (upper - self.above) / self.kept } else { (lower - self.below) / self.kept };
+        let share = if self.below > 0.5 {
+            1.0 - (upper - self.above) / self.kept
+        } else {
+            (lower - self.below) / self.kept
+        };
         share.clamp(0.0, 1.0)
     }
 }

@@ -39,7 +39,11 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
         return Err(ParameterError::new(&["values", "weights"], message, "give a weight for each value"));
     }
     if let Some(w) = weights.iter().find(|w| **w < 0.0) {
-        return Err(ParameterError::new(&["weights"], format!("`weights` holds {w}"), "no weight may be below 0"));
+        return Err(ParameterError::new(
+            &["weights"],
+            format!("`weights` holds {w}"),
+            "no weight may be below 0",
+        ));
     }
     match Discrete::new(values.iter().copied().zip(weights.iter().copied()), true) {
         Some(law) => Ok(Arc::new(law)),
@@ -126,7 +130,7 @@ fn select(first: f64, rest: &[f64], limits: &[f64], u: &mut [f64]) {
 
 kernels! {
     /// Discrete values from uniforms, a pass for each limit.
-    discrete_values(first: f64, rest: &[f64], limits: &[f64], u: &mut [f64]) = select;
+    fn discrete_values(first: f64, rest: &[f64], limits: &[f64], u: &mut [f64]) = select;
 }
 
 impl Law for Discrete {
@@ -177,7 +181,9 @@ impl Law for Discrete {
 
     fn fill_from_uniform(&self, vectors: Vectors, u: &mut [f64]) {
         match self.values.split_first() {
-            Some((&first, rest)) if rest.len() <= FEW => vectors.discrete_values(first, rest, &self.limits, u),
+            Some((&first, rest)) if rest.len() <= FEW => {
+                vectors.discrete_values(first, rest, &self.limits, u)
+            }
             _ => {
                 for v in u {
                     *v = self.quantile(*v, 1.0 - *v);

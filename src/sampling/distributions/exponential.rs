@@ -38,7 +38,7 @@ fn fill(mean: f64, u: &mut [f64]) {
 
 kernels! {
     /// Exponential values from uniforms.
-    exponential_values(mean: f64, u: &mut [f64]) = fill;
+    fn exponential_values(mean: f64, u: &mut [f64]) = fill;
 }
 
 impl Law for Exponential {

@@ -76,7 +76,7 @@ fn raise(mu: f64, sigma: f64, z: &mut [f64]) {
 
 kernels! {
     /// Lognormal values from normal scores.
-    lognormal_values(mu: f64, sigma: f64, z: &mut [f64]) = raise;
+    fn lognormal_values(mu: f64, sigma: f64, z: &mut [f64]) = raise;
 }
 
 impl Law for Lognormal {

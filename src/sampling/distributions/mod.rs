@@ -67,7 +67,11 @@ impl Distribution {
     pub fn labels(weights: &[f64]) -> Result<Distribution, ParameterError> {
         if weights.iter().any(|w| !(*w >= 0.0 && *w <= 1e150)) {
             let hint = "no weight may be below 0";
-            return Err(ParameterError::new(&["weights"], "`weights` holds a number that is no weight", hint));
+            return Err(ParameterError::new(
+                &["weights"],
+                "`weights` holds a number that is no weight",
+                hint,
+            ));
         }
         let points = weights.iter().enumerate().map(|(i, w)| (i as f64, *w));
         match discrete::Discrete::new(points, false) {

@@ -50,7 +50,7 @@ fn scale(mean: f64, sd: f64, z: &mut [f64]) {
 
 kernels! {
     /// Normal values from normal scores.
-    normal_values(mean: f64, sd: f64, z: &mut [f64]) = scale;
+    fn normal_values(mean: f64, sd: f64, z: &mut [f64]) = scale;
 }
 
 impl Law for Normal {

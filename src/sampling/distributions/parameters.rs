@@ -66,7 +66,9 @@ impl<'a> Parameters<'a> {
         let has = |key: &&str| given.iter().any(|(k, _)| k == key);
         let fits = |form: &Form| {
             form.keys.iter().all(has)
-                && given.iter().all(|(k, _)| form.keys.contains(&k.as_str()) || form.optional.contains(&k.as_str()))
+                && given
+                    .iter()
+                    .all(|(k, _)| form.keys.contains(&k.as_str()) || form.optional.contains(&k.as_str()))
         };
         if kind.forms.iter().any(fits) {
             return Ok(Parameters { given });
@@ -93,14 +95,14 @@ impl<'a> Parameters<'a> {
                 format!("`{key}` is {x:e}, too large to reckon with"),
                 "keep it below 1e150; perhaps choose a larger unit",
             )),
-            Value::Number(x) => {
-                Err(ParameterError::new(&[key], format!("`{key}` is {x}, not a number"), "give a plain number"))
-            }
-            Value::List(_) => Err(ParameterError::new(
+            Value::Number(x) => Err(ParameterError::new(
                 &[key],
-                format!("`{key}` is a list"),
-                "give a single number",
+                format!("`{key}` is {x}, not a number"),
+                "give a plain number",
             )),
+            Value::List(_) => {
+                Err(ParameterError::new(&[key], format!("`{key}` is a list"), "give a single number"))
+            }
         }
     }
 

@@ -34,7 +34,11 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     let weight = p.number_or("weight", 4.0)?;
     if !(weight > 0.0 && weight <= 1e5) {
         let message = format!("`weight` is {weight}");
-        return Err(ParameterError::new(&["weight"], message, "it must be above 0 and at most 100,000; 4 is usual"));
+        return Err(ParameterError::new(
+            &["weight"],
+            message,
+            "it must be above 0 and at most 100,000; 4 is usual",
+        ));
     }
     let alpha = 1.0 + weight * (mode - min) / (max - min);
     let beta = 1.0 + weight * (max - mode) / (max - min);

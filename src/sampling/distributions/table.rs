@@ -88,7 +88,7 @@ fn fill(cells: &[[f64; 6]], min: f64, max: f64, z: &mut [f64]) {
 
 kernels! {
     /// Values of a table from normal scores within its reach.
-    table_values(cells: &[[f64; 6]], min: f64, max: f64, z: &mut [f64]) = fill;
+    fn table_values(cells: &[[f64; 6]], min: f64, max: f64, z: &mut [f64]) = fill;
 }
 
 /// Normal probabilities and density at a score.

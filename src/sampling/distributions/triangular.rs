@@ -11,11 +11,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
     name: "triangular",
     summary: "a lowest, a most likely and a highest value, straight lines between; heavy weight near the far ends",
     forms: &[
-        Form {
-            keys: &["min", "mode", "max"],
-            optional: &[],
-            words: "lowest, most likely and highest value",
-        },
+        Form { keys: &["min", "mode", "max"], optional: &[], words: "lowest, most likely and highest value" },
         Form {
             keys: &["p10", "mode", "p90"],
             optional: &[],
@@ -96,7 +92,7 @@ fn fill(t: &Triangular, u: &mut [f64]) {
 
 kernels! {
     /// Triangular values from uniforms.
-    triangular_values(t: &Triangular, u: &mut [f64]) = fill;
+    fn triangular_values(t: &Triangular, u: &mut [f64]) = fill;
 }
 
 impl Law for Triangular {

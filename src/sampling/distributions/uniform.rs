@@ -43,7 +43,7 @@ fn fill(min: f64, max: f64, u: &mut [f64]) {
 
 kernels! {
     /// Uniform values from uniforms.
-    uniform_values(min: f64, max: f64, u: &mut [f64]) = fill;
+    fn uniform_values(min: f64, max: f64, u: &mut [f64]) = fill;
 }
 
 impl Law for Uniform {

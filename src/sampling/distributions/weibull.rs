@@ -18,11 +18,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         },
         Form { keys: &["mean", "sd"], optional: &[], words: "mean life and its standard deviation" },
         Form { keys: &["mean", "shape"], optional: &[], words: "mean life and shape" },
-        Form {
-            keys: &["p10", "p90"],
-            optional: &[],
-            words: "ages by which 10 % and 90 % have failed",
-        },
+        Form { keys: &["p10", "p90"], optional: &[], words: "ages by which 10 % and 90 % have failed" },
     ],
     example: "weibull = { shape = 3.2, scale = 14 }",
     source: "Weibull 1951, A statistical distribution function of wide applicability",
@@ -58,7 +54,11 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     };
     if !(shape > SHAPES.0 && shape < SHAPES.1 && scale > 0.0 && scale.is_finite()) {
         let message = format!("the shape is {shape}");
-        return Err(ParameterError::new(&keys, message, "a life has a shape from 0.05 to 1000, mostly 1 to 5"));
+        return Err(ParameterError::new(
+            &keys,
+            message,
+            "a life has a shape from 0.05 to 1000, mostly 1 to 5",
+        ));
     }
     Ok(Arc::new(Weibull { shape, scale, ln_scale: maths::ln(scale) }))
 }
@@ -94,7 +94,7 @@ fn fill(ln_scale: f64, shape: f64, u: &mut [f64]) {
 
 kernels! {
     /// Weibull values from uniforms.
-    weibull_values(ln_scale: f64, shape: f64, u: &mut [f64]) = fill;
+    fn weibull_values(ln_scale: f64, shape: f64, u: &mut [f64]) = fill;
 }
 
 impl Law for Weibull {

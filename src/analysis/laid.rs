@@ -1,0 +1,144 @@
+//! A study laid into one graph with all that its answers are made from:
+//! results at base choices and at each other value of each choice, cumulative
+//! cash, the level of each path, and the gaps to thresholds.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::diagnostic::Diagnostic;
+use crate::engine::graph::NodeId;
+use crate::engine::ops::{Binary, Unary};
+use crate::formula::types::Kind;
+use crate::model::lower::{Lowering, Setting, Sheet};
+use crate::model::{BreakEvenItem, InputValue, Model, ResultItem, Working};
+use crate::sampling::Plan;
+
+/// A study in the graph.
+pub(super) struct Laid<'m> {
+    pub(super) model: &'m Model,
+    pub(super) plan: Arc<Plan>,
+    pub(super) low: Lowering<'m>,
+    /// Choices at their base values.
+    pub(super) base: Sheet,
+    /// For each other value of each choice, the choices at base otherwise.
+    pub(super) others: Vec<OtherChoice>,
+    /// Cumulative cash behind the payback question, with its result.
+    pub(super) cash: Option<Cash>,
+    /// Gap of each break-even question to its threshold.
+    pub(super) gaps: Vec<NodeId>,
+}
+
+/// A choice at a value other than its base.
+pub(super) struct OtherChoice {
+    /// Index of the input.
+    pub(super) input: usize,
+    /// Its value (a label's index).
+    pub(super) value: f64,
+    pub(super) sheet: Sheet,
+}
+
+/// Cumulative cash at the end of year 0, 1, 2, ... and the payback result that asks about it.
+pub(super) struct Cash {
+    /// Index of the result.
+    pub(super) result: usize,
+    pub(super) nodes: Vec<NodeId>,
+}
+
+impl<'m> Laid<'m> {
+    pub(super) fn new(model: &'m Model, plan: Plan) -> Result<Self, Diagnostic> {
+        let plan = Arc::new(plan);
+        let mut low = Lowering::new(model, Arc::clone(&plan), &free_names(model));
+        low.move_courses = true;
+        let base = low.lay(&Setting::default())?;
+        let mut others = Vec::new();
+        for (input, value) in other_choices(model) {
+            let values = BTreeMap::from([(model.inputs[input].about.name.clone(), value)]);
+            others.push(OtherChoice { input, value, sheet: low.lay(&Setting { values })? });
+        }
+        let mut laid = Laid { model, plan, low, base, others, cash: None, gaps: Vec::new() };
+        laid.cash = laid.lay_cash()?;
+        for item in &model.break_even {
+            let gap = laid.lay_gap(item)?;
+            laid.gaps.push(gap);
+        }
+        Ok(laid)
+    }
+
+    /// Node of a result on a sheet.
+    pub(super) fn result_node(&self, sheet: &Sheet, result: &ResultItem) -> Option<NodeId> {
+        sheet.nodes(&self.model.result_working(result).about.name).first().copied()
+    }
+
+    /// The first result that is years or never and has a cash flow; else the first yes-or-no one that has.
+    fn lay_cash(&mut self) -> Result<Option<Cash>, Diagnostic> {
+        let model = self.model;
+        let is = |years: bool| {
+            model.results.iter().enumerate().filter(move |(_, r)| {
+                (model.result_working(r).formula.ty.kind == Kind::Years) == years
+            })
+        };
+        for (result, item) in is(true).chain(is(false)) {
+            let formula = &model.result_working(item).formula;
+            if let Some(nodes) = self.low.cumulative_cash(&self.base, formula)? {
+                return Ok(Some(Cash { result, nodes }));
+            }
+        }
+        Ok(None)
+    }
+
+    /// A node that is not negative exactly where the result meets its threshold.
+    fn lay_gap(&mut self, item: &BreakEvenItem) -> Result<NodeId, Diagnostic> {
+        let model = self.model;
+        let result = &model.results[item.result];
+        let working = model.result_working(result);
+        let asks_cash = !matches!(working.formula.ty.kind, Kind::Number { .. });
+        if asks_cash {
+            if let Some(cash) = self.low.cash_at(&self.base, &working.formula, result.at_most)? {
+                return Ok(cash);
+            }
+        }
+        let node = self.result_node(&self.base, result).unwrap_or_else(|| self.low.graph.constant(f64::NAN));
+        Ok(self.gap_of(node, working, result))
+    }
+
+    fn gap_of(&mut self, node: NodeId, working: &Working, result: &ResultItem) -> NodeId {
+        let graph = &mut self.low.graph;
+        let scale = working.unit.scale;
+        match (&working.formula.ty.kind, result.at_least, result.at_most) {
+            (Kind::Years, None, None) => {
+                let never = graph.unary(Unary::IsNever, node);
+                let half = graph.constant(0.5);
+                graph.binary(Binary::Subtract, half, never)
+            }
+            (Kind::YesNo, ..) => {
+                let half = graph.constant(0.5);
+                graph.binary(Binary::Subtract, node, half)
+            }
+            (_, Some(least), _) => {
+                let least = graph.constant(least * scale);
+                graph.binary(Binary::Subtract, node, least)
+            }
+            (_, None, most) => {
+                let most = graph.constant(most.unwrap_or(0.0) * scale);
+                graph.binary(Binary::Subtract, most, node)
+            }
+        }
+    }
+}
+
+/// Known inputs that a break-even question moves, and every path: these are leaves.
+fn free_names(model: &Model) -> BTreeSet<String> {
+    let levers = model.break_even.iter().flat_map(|item| std::iter::once(&item.of).chain(&item.against));
+    levers.cloned().chain(model.paths.iter().map(|p| p.about.name.clone())).collect()
+}
+
+/// Each value of each choice other than its base.
+fn other_choices(model: &Model) -> Vec<(usize, f64)> {
+    let mut found = Vec::new();
+    for (k, input) in model.inputs.iter().enumerate() {
+        if let InputValue::Choice(values) = &input.value {
+            found.extend(values.iter().filter(|v| Some(*v) != input.base.first()).map(|&v| (k, v)));
+        }
+    }
+    found
+}
