@@ -39,7 +39,8 @@ fn summary(model: &Model) -> String {
         method_in_words(wish.method),
         wish.seed
     );
-    let unsourced: Vec<String> = abouts(model).filter(|a| a.source.is_none()).map(|a| clean(&a.name)).collect();
+    let unsourced: Vec<String> =
+        abouts(model).filter(|a| a.source.is_none()).map(|a| clean(&a.name)).collect();
     let _ = match unsourced.as_slice() {
         [] => writeln!(out, "Every input has a source."),
         names => writeln!(out, "Without a source: {}.", names.join(", ")),
@@ -52,7 +53,8 @@ fn summary(model: &Model) -> String {
 }
 
 fn parts(model: &Model) -> Vec<String> {
-    let of_sort = |sort: fn(&InputValue) -> bool| model.inputs.iter().filter(|i| sort(&i.value)).count() as u64;
+    let of_sort =
+        |sort: fn(&InputValue) -> bool| model.inputs.iter().filter(|i| sort(&i.value)).count() as u64;
     let known = of_sort(|v| matches!(v, InputValue::Known));
     let choices = of_sort(|v| matches!(v, InputValue::Choice(_)));
     let drawn = of_sort(|v| matches!(v, InputValue::Drawn(_)));

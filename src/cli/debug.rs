@@ -42,9 +42,11 @@ fn listing(model: &Model) -> Result<String, Failure> {
     let plan = model.plan(model.design()).map_err(|e| Failure::Study(format!("error: {}\n", e.message)))?;
     let plan = Arc::new(plan);
     let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
-    let sheet = low.lay(&Setting::default()).map_err(|d| Failure::Study(format!("error: {}\n", d.message)))?;
+    let sheet =
+        low.lay(&Setting::default()).map_err(|d| Failure::Study(format!("error: {}\n", d.message)))?;
     let results = model.results.iter().map(|result| &model.result_working(result).about.name);
-    let named: Vec<_> = results.flat_map(|name| sheet.nodes(name).into_iter().map(move |id| (name, id))).collect();
+    let named: Vec<_> =
+        results.flat_map(|name| sheet.nodes(name).into_iter().map(move |id| (name, id))).collect();
     let wanted: Vec<_> = named.iter().map(|(_, id)| *id).collect();
     let program = Program::of_runs(&low.graph, &wanted);
     let mut out = head(&program, &plan, low.graph.len());

@@ -7,6 +7,9 @@ use std::process::ExitCode;
 
 use crate::report::numbers::clean;
 
+/// The word, bold and bright red as in the study's own errors; what is written loses colours where they are not wanted.
+const ERROR: &str = "\u{1b}[1m\u{1b}[91merror\u{1b}[0m";
+
 /// Why a command failed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Failure {
@@ -17,7 +20,7 @@ pub(super) enum Failure {
         /// What is wrong.
         message: String,
         /// What would be right.
-        hint: Option<String>,
+        hint: String,
     },
     /// Disk, memory, threads.
     Machine(String),
@@ -26,11 +29,6 @@ pub(super) enum Failure {
 }
 
 impl Failure {
-    /// Wrong usage without a hint.
-    pub(super) fn usage(message: impl Into<String>) -> Self {
-        Failure::Usage { message: message.into(), hint: None }
-    }
-
     /// What the system says about a file.
     pub(super) fn at_file(what: &str, path: &Path, error: &io::Error) -> Self {
         Failure::Machine(format!("{what} {}: {error}", clean(&path.to_string_lossy())))
@@ -52,8 +50,8 @@ impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Failure::Study(text) => f.write_str(text),
-            Failure::Usage { message, hint: Some(hint) } => write!(f, "error: {message}\nhint: {hint}\n"),
-            Failure::Usage { message, hint: None } | Failure::Machine(message) => writeln!(f, "error: {message}"),
+            Failure::Usage { message, hint } => writeln!(f, "{ERROR}: {message}\nhint: {hint}"),
+            Failure::Machine(message) => writeln!(f, "{ERROR}: {message}"),
             Failure::Interrupted => f.write_str("stopped\n"),
         }
     }

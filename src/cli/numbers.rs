@@ -31,7 +31,9 @@ fn whole(text: &str, least: u64, most: u64, such_as: &str) -> Result<u64, String
         Some(n) if (least..=most).contains(&n) => Ok(n),
         Some(_) => Err(format!("it must lie from {least} to {}", thousands(most))),
         None if is_whole => Err(format!("it must lie from {least} to {}", thousands(most))),
-        None => Err(format!("a whole number from {least} to {} is wanted, such as {such_as}", thousands(most))),
+        None => {
+            Err(format!("a whole number from {least} to {} is wanted, such as {such_as}", thousands(most)))
+        }
     }
 }
 

@@ -51,6 +51,12 @@ enum Format {
 
 impl Run {
     pub(super) fn execute(&self, general: &General, terminal: &Terminal) -> Result<(), Failure> {
+        if general.quiet && self.format == Format::Json && self.out.is_none() {
+            return Err(Failure::Usage {
+                message: "with --quiet and --format json nothing would come of the run".into(),
+                hint: "leave out --quiet, or give a folder for the files: --out DIR".into(),
+            });
+        }
         let mut timings = Timings::start();
         let opened = Opened::read(&self.study.study, terminal, &mut timings)?;
         let folder = self.folder().map(|path| OutputFolder::open(&path)).transpose()?;
@@ -150,20 +156,20 @@ fn rounded(design: &Design) -> String {
         Method::LatinHypercube | Method::Random => "all replicates hold equally many",
     };
     let (made, asked) = (thousands(design.runs), thousands(design.runs_asked));
-    format!("note: {made} runs instead of the {asked} asked for: {reason} (replicates: {})\n", design.replicates)
+    format!(
+        "note: {made} runs instead of the {asked} asked for: {reason} (replicates: {})\n",
+        design.replicates
+    )
 }
 
 fn unanswered(error: AppraisalError, opened: &Opened) -> Failure {
-    match error {
-        AppraisalError::Stopped(_) => Failure::Interrupted,
-        AppraisalError::Plan(error) => {
-            let mut found = Diagnostic::error("draws", error.message);
-            if !error.hint.is_empty() {
-                found = found.hint(error.hint);
-            }
-            Failure::Study(render(&[found], &opened.source, true))
-        }
-    }
+    let found = match error {
+        AppraisalError::Stopped(_) => return Failure::Interrupted,
+        AppraisalError::Plan(error) if error.hint.is_empty() => Diagnostic::error("draws", error.message),
+        AppraisalError::Plan(error) => Diagnostic::error("draws", error.message).hint(error.hint),
+        AppraisalError::Workings(found) => *found,
+    };
+    Failure::Study(render(&[found], &opened.source, true))
 }
 
 /// What is said of an answer that cannot be put into a file: a fault of ours, told as plainly as any.

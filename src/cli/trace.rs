@@ -44,14 +44,14 @@ impl Trace {
         if self.run.is_some_and(|run| run >= design.runs) {
             return Err(Failure::Usage {
                 message: format!("there is no run {}", thousands(self.run.unwrap_or_default())),
-                hint: Some(format!("runs are counted from 0 to {}", thousands(design.runs - 1))),
+                hint: format!("runs are counted from 0 to {}", thousands(design.runs - 1)),
             });
         }
         let rows = trace(model, &self.name, self.run, design);
         if rows.first().is_none_or(|row| row.values.is_empty()) {
             return Err(unknown(model, &self.name));
         }
-        let mut out = format!("{}: {}\n\n", clean(&model.title), self.which(&design));
+        let mut out = format!("{}\n{}\n\n", clean(&model.title), self.which(&design));
         for row in &rows {
             describe(row, &mut out);
         }
@@ -60,9 +60,9 @@ impl Trace {
 
     fn which(&self, design: &Design) -> String {
         match self.run {
-            None => "base case".into(),
+            None => "Base case".into(),
             Some(run) => format!(
-                "run {} of 0 to {} ({}, seed {})",
+                "Run {} of 0 to {} (method {}, seed {})",
                 thousands(run),
                 thousands(design.runs - 1),
                 method_in_words(design.method),
@@ -77,12 +77,13 @@ fn unknown(model: &Model, name: &str) -> Failure {
     let inputs = model.inputs.iter().map(|i| i.about.name.as_str());
     let paths = model.paths.iter().map(|p| p.about.name.as_str());
     let known: Vec<&str> = workings.chain(inputs).chain(paths).collect();
-    let results: Vec<&str> = model.results.iter().map(|r| model.result_working(r).about.name.as_str()).collect();
+    let results: Vec<&str> =
+        model.results.iter().map(|r| model.result_working(r).about.name.as_str()).collect();
     let hint = match nearest(name, known.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None => format!("its results are {}", results.join(", ")),
     };
-    Failure::Usage { message: format!("the study has no `{}`", clean(name)), hint: Some(hint) }
+    Failure::Usage { message: format!("the study has no `{}`", clean(name)), hint }
 }
 
 /// A row as lines: its value, its formula, its source.
