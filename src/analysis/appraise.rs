@@ -1,9 +1,32 @@
 //! All answers of a study: lays the workings, draws the runs, asks each question.
 
-use crate::analysis::Answers;
-use crate::engine::run::{Control, Stopped};
-use crate::model::Model;
-use crate::sampling::{Design, PlanError, Vectors};
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use crate::analysis::bands::{Columns, bands};
+use crate::analysis::choices::{affected, side_by_side};
+use crate::analysis::facts::{sampling_facts, study_facts};
+use crate::analysis::flips::{flips, rule_in_words};
+use crate::analysis::laid::Laid;
+use crate::analysis::movers::movers;
+use crate::analysis::statistics::ranks::spearman;
+use crate::analysis::statistics::{Asked, Rule, summarise};
+use crate::analysis::tornado::{Target, tornado};
+use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
+use crate::diagnostic::Diagnostic;
+use crate::engine::block::BASE_RUN;
+use crate::engine::graph::{NodeId, evaluate_once};
+use crate::engine::program::Program;
+use crate::engine::run::{Control, Job, Stopped, keep};
+use crate::formula::types::Kind;
+use crate::model::base::base_leaves;
+use crate::model::trace::leaves_of_run;
+use crate::model::{Model, ResultItem};
+use crate::sampling::{Design, Method, PlanError, Vectors};
+
+/// Format of [`Answers`].
+const FORMAT: u32 = 1;
 
 /// What is asked, beyond the study itself.
 #[derive(Debug, Clone, Copy)]
@@ -32,6 +55,8 @@ pub enum AppraisalError {
     Stopped(Stopped),
     /// The draws cannot be made.
     Plan(PlanError),
+    /// The workings cannot be laid (a checked model always can).
+    Workings(Box<Diagnostic>),
 }
 
 impl From<Stopped> for AppraisalError {
@@ -45,6 +70,261 @@ impl From<Stopped> for AppraisalError {
 /// # Errors
 /// When stopped through `control`, or when the draws cannot be made under this design.
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
-    let _ = (model, options, control);
-    Err(AppraisalError::Stopped(Stopped::Cancelled))
+    let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
+    let plan = plan.with_vectors(options.vectors);
+    let laid = Laid::new(model, plan).map_err(|d| AppraisalError::Workings(Box::new(d)))?;
+    let runs = Runs::draw(&laid, options, control)?;
+    let results: Vec<Summary> = runs.summaries();
+    let choices = side_by_side(&laid, &results, &runs.affected, |result, node, other| {
+        runs.summary(result, node, runs.base_of_other(result, other))
+    });
+    let n_runs = options.design.runs;
+    let how = (n_runs, options.vectors, options.epoch);
+    let mut break_even = Vec::new();
+    for k in 0..model.break_even.len() {
+        break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
+    }
+    Ok(Answers {
+        format: FORMAT,
+        study: study_facts(model),
+        sampling: sampling_facts(&laid.plan, options.design),
+        results,
+        choices,
+        bands: runs.bands(),
+        tornado: runs.tornado(options, control)?,
+        break_even,
+        links: runs.links(),
+        remarks: runs.remarks(),
+    })
+}
+
+/// The runs of a study, column by column, and its base case.
+struct Runs<'l, 'm> {
+    laid: &'l Laid<'m>,
+    columns: BTreeMap<NodeId, Vec<f64>>,
+    base_leaves: Vec<f64>,
+    base: Vec<f64>,
+    replicates: Option<u32>,
+    affected: Vec<Vec<(usize, NodeId)>>,
+}
+
+impl<'l, 'm> Runs<'l, 'm> {
+    fn draw(laid: &'l Laid<'m>, options: Options, control: &Control) -> Result<Self, Stopped> {
+        let affected = affected(laid);
+        let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
+        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
+        let others = affected.iter().flatten().map(|(_, node)| *node);
+        let linked = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]).flat_map(|name| laid.base.nodes(name).into_iter().take(1));
+        let mut wanted: Vec<NodeId> = results.chain(cash).chain(others).chain(linked).collect();
+        wanted.sort_unstable();
+        wanted.dedup();
+        let program = Program::of_runs(&laid.low.graph, &wanted);
+        let job = Job {
+            program: &program,
+            plan: &laid.plan,
+            leaves: &laid.low.leaves,
+            n_runs: options.design.runs,
+            block: options.block,
+            epoch: options.epoch,
+            vectors: options.vectors,
+        };
+        let columns = wanted.iter().copied().zip(keep(job, control)?).collect();
+        let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
+        let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
+        let replicates = (options.design.method != Method::Random).then_some(options.design.replicates);
+        Ok(Runs { laid, columns, base_leaves, base, replicates, affected })
+    }
+
+    fn column(&self, node: NodeId) -> &[f64] {
+        self.columns.get(&node).map_or(&[], Vec::as_slice)
+    }
+
+    /// Base case of a node in base units.
+    fn base_value(&self, node: NodeId) -> f64 {
+        self.base[node.index()]
+    }
+
+    fn base_of_other(&self, result: usize, other: usize) -> f64 {
+        let sheet = &self.laid.others[other].sheet;
+        let node = self.laid.result_node(sheet, &self.laid.model.results[result]);
+        node.map_or(f64::NAN, |node| self.base_value(node))
+    }
+
+    fn summaries(&self) -> Vec<Summary> {
+        let results = &self.laid.model.results;
+        let nodes: Vec<Option<NodeId>> = results.iter().map(|r| self.laid.result_node(&self.laid.base, r)).collect();
+        nodes
+            .par_iter()
+            .enumerate()
+            .filter_map(|(k, node)| node.map(|node| self.summary(k, node, self.base_value(node))))
+            .collect()
+    }
+
+    /// Summary of a result's column; `base` is its base case in base units.
+    fn summary(&self, result: usize, node: NodeId, base: f64) -> Summary {
+        let model = self.laid.model;
+        let item = &model.results[result];
+        let working = model.result_working(item);
+        let kind = kind_of(&working.formula.ty.kind);
+        let in_unit: Vec<f64>;
+        let column = if working.unit.scale == 1.0 {
+            self.column(node)
+        } else {
+            in_unit = self.column(node).iter().map(|&x| working.unit.from_base(x)).collect();
+            &in_unit
+        };
+        let rule = rule_of(item, kind);
+        let base = working.unit.from_base(base);
+        let found = summarise(column, &Asked { kind, replicates: self.replicates, base, rule });
+        let threshold = item.at_least.or(item.at_most);
+        let words = rule_in_words(item, &working.unit);
+        Summary {
+            name: working.about.name.clone(),
+            label: working.about.label.clone(),
+            unit: working.unit.text.clone(),
+            kind,
+            base: crate::analysis::Figure::of(base),
+            base_rank: found.base_rank,
+            runs: found.runs,
+            without_value: found.without_value,
+            mean: found.mean,
+            sd: found.sd,
+            percentiles: found.percentiles,
+            never: found.never,
+            success: found.success.map(|share| Success { rule: words, threshold, share }),
+            histogram: found.histogram,
+            cumulative: found.cumulative,
+        }
+    }
+
+    fn bands(&self) -> Option<PaybackBands> {
+        let cash = self.laid.cash.as_ref()?;
+        let model = self.laid.model;
+        let result = &model.results[cash.result];
+        let working = model.result_working(result);
+        let payback = self.laid.result_node(&self.laid.base, result);
+        let is_years = working.formula.ty.kind == Kind::Years;
+        Some(bands(&Columns {
+            result: working.about.name.clone(),
+            unit: model.currency.clone(),
+            payback: payback.filter(|_| is_years).map(|node| self.column(node)),
+            cash: cash.nodes.iter().map(|&node| self.column(node)).collect(),
+            base: cash.nodes.iter().map(|&node| self.base_value(node)).collect(),
+            replicates: self.replicates,
+        }))
+    }
+
+    /// The headline's tornado; where its base case is never, that of the first result that is a number.
+    fn tornado(&self, options: Options, control: &Control) -> Result<Option<Tornado>, Stopped> {
+        let model = self.laid.model;
+        let mut notes = Vec::new();
+        let headline = &model.results[model.headline];
+        let mut chosen = Some(headline).filter(|r| matches!(kind_of(&model.result_working(r).formula.ty.kind), ResultKind::Number | ResultKind::Years));
+        let never = |r: &ResultItem| self.laid.result_node(&self.laid.base, r).is_none_or(|n| self.base_value(n) == f64::INFINITY);
+        if chosen.is_none_or(never) {
+            chosen = model.results.iter().find(|r| matches!(model.result_working(r).formula.ty.kind, Kind::Number { .. }));
+            if let Some(other) = chosen {
+                let (first, second) = (&model.result_working(headline).about.label, &model.result_working(other).about.label);
+                notes.push(format!("The base case of {first} has no number to start from, so spans are those of {second}."));
+            }
+        }
+        let Some(result) = chosen else { return Ok(None) };
+        let Some(node) = self.laid.result_node(&self.laid.base, result) else { return Ok(None) };
+        let working = model.result_working(result);
+        let target = Target {
+            name: working.about.name.clone(),
+            label: working.about.label.clone(),
+            unit: working.unit.text.clone(),
+            scale: working.unit.scale,
+            threshold: result.at_least.or(result.at_most),
+            node,
+        };
+        let movers = movers(self.laid, options.design.runs, options.vectors, options.epoch, control)?;
+        notes.push(
+            "One at a time: each input goes from its P10 to its P90 with all others at base, linked ones too. \
+             Interactions are not seen, nor most of the space (Saltelli and Annoni, 2010)."
+                .to_owned(),
+        );
+        Ok(Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes)))
+    }
+
+    /// Reached rank correlations of linked inputs; those of yearly shocks are not seen in a single column.
+    fn links(&self) -> Vec<Link> {
+        let model = self.laid.model;
+        let single = |name: &str| {
+            let nodes = self.laid.base.nodes(name);
+            (nodes.len() == 1).then(|| nodes[0])
+        };
+        model
+            .links
+            .iter()
+            .filter_map(|link| {
+                let (a, b) = (single(&link.first)?, single(&link.second)?);
+                Some(Link {
+                    first: link.first.clone(),
+                    second: link.second.clone(),
+                    asked: link.rank,
+                    reached: spearman(self.column(a), self.column(b)).unwrap_or(f64::NAN),
+                })
+            })
+            .collect()
+    }
+
+    fn remarks(&self) -> Vec<String> {
+        let model = self.laid.model;
+        let mut remarks = Vec::new();
+        for result in &model.results {
+            let Some(node) = self.laid.result_node(&self.laid.base, result) else { continue };
+            let working = model.result_working(result);
+            let years = working.formula.ty.kind == Kind::Years;
+            let failed = |x: f64| x.is_nan() || x == f64::NEG_INFINITY || (x == f64::INFINITY && !years);
+            let column = self.column(node);
+            let count = column.iter().filter(|&&x| failed(x)).count();
+            let Some(run) = column.iter().position(|&x| failed(x)) else { continue };
+            let label = &working.about.label;
+            if working.text.contains("rates_of_return") {
+                remarks.push(format!("{label}: {count} of {} runs have no single rate of return.", column.len()));
+                continue;
+            }
+            let place = self.where_it_arose(run as u64);
+            remarks.push(format!(
+                "{label}: {count} of {} runs gave no number and are left out; the first is run {run}{place}.",
+                column.len()
+            ));
+        }
+        remarks
+    }
+
+    /// The first working, in the order of computation, that has no finite value in `run`.
+    fn where_it_arose(&self, run: u64) -> String {
+        let model = self.laid.model;
+        let leaves = leaves_of_run(&self.laid.plan, &self.laid.low.leaves, run);
+        let values = evaluate_once(&self.laid.low.graph, &leaves, run);
+        let order = model.groups.iter().flat_map(|group| &group.members);
+        let culprit = order.map(|&k| &model.workings[k]).find(|working| {
+            let years = working.formula.ty.kind == Kind::Years;
+            let nodes = self.laid.base.nodes(&working.about.name);
+            nodes.iter().any(|n| {
+                let x = values[n.index()];
+                !(x.is_finite() || (years && x == f64::INFINITY))
+            })
+        });
+        culprit.map_or_else(String::new, |working| format!(", where `{}` has none", working.about.name))
+    }
+}
+
+fn kind_of(kind: &Kind) -> ResultKind {
+    match kind {
+        Kind::Years => ResultKind::Years,
+        Kind::YesNo => ResultKind::YesNo,
+        Kind::Number { .. } | Kind::Label(_) => ResultKind::Number,
+    }
+}
+
+fn rule_of(result: &ResultItem, kind: ResultKind) -> Option<Rule> {
+    match (result.at_least, result.at_most) {
+        (Some(least), _) => Some(Rule::AtLeast(least)),
+        (None, Some(most)) => Some(Rule::AtMost(most)),
+        (None, None) => (kind == ResultKind::YesNo).then_some(Rule::Yes),
+    }
 }

@@ -3,7 +3,14 @@
 
 mod answers;
 mod appraise;
+mod bands;
 pub mod break_even;
+mod choices;
+mod facts;
+mod flips;
+mod laid;
+mod movers;
+pub mod statistics;
 pub mod tornado;
 
 pub use answers::*;

@@ -42,6 +42,7 @@ fn finding(bands: &PaybackBands) -> String {
         format!("Paid back {} in {} of runs", within(years), percent(last))
     };
     match year_of(bands, last.value / 2.0) {
+        Some(year) if year < years && last.value >= 1.0 => format!("{head}, in half of them by year {year}"),
         Some(year) if year < years => format!("{head}; half of those by year {year}"),
         _ => head,
     }
@@ -54,7 +55,8 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
         finding,
         "Share of runs whose outlay has come back by the end of each year, and what becomes of the rest",
     )?;
-    let runs = answers.results.iter().find(|r| r.name == bands.result).map_or(answers.sampling.runs, |r| r.runs);
+    let runs =
+        answers.results.iter().find(|r| r.name == bands.result).map_or(answers.sampling.runs, |r| r.runs);
     let small = format!(
         "{} Pale band: 95 % interval of the share. \"Never\" means not {}; what would come later is not known.",
         layout::drawn_by(answers, runs),
@@ -120,9 +122,9 @@ fn half_mark(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
     let text = format!("half of all runs by year {year}");
     let width = STRONG.width(&text);
     if x - 10.0 - width > plot.frame.left {
-        canvas.boxed_text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
+        canvas.text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
     } else {
-        canvas.boxed_text(&text, x + 9.0, y + 12.0, Align::Left, STRONG)
+        canvas.text(&text, x + 9.0, y + 12.0, Align::Left, STRONG)
     }
 }
 
@@ -150,8 +152,10 @@ fn end_bar(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
         canvas.text(&percent(share), right + 8.0, middle - 14.0, Align::Left, layout::HEADING)?;
         let width = WIDTH - layout::MARGIN / 2.0 - right - 8.0;
         let mut lines = LABEL.wrap(&words, width, 2);
-        let range = format!("({} to {} %)", grouped(share.low * 100.0, 1), grouped(share.high * 100.0, 1));
-        lines.push(range);
+        if share.high - share.low > 5e-4 {
+            let ends = [share.low, share.high].map(|end| grouped(end * 100.0, 1));
+            lines.push(format!("({} to {} %)", ends[0], ends[1]));
+        }
         canvas.lines(&lines, right + 8.0, middle + 3.0, Align::Left, LABEL)?;
     }
     Ok(())

@@ -17,7 +17,9 @@ const END_ROOM: f64 = 150.0;
 pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for break_even in &answers.break_even {
-        let Some(curve) = break_even.curve.as_ref().filter(|curve| !curve.points.is_empty()) else { continue };
+        let Some(curve) = break_even.curve.as_ref().filter(|curve| !curve.points.is_empty()) else {
+            continue;
+        };
         let name = match charts.len() {
             0 => "break-even".to_string(),
             n => format!("break-even-{}", n + 1),
@@ -25,7 +27,11 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         let picture = Picture { answers, break_even, curve };
         let finding = picture.finding();
         let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
-        let title = format!("Break-even {} by {}", layout::named(&break_even.of_label), layout::named(&curve.against_label));
+        let title = format!(
+            "Break-even {} by {}",
+            layout::named(&break_even.of_label),
+            layout::named(&curve.against_label)
+        );
         charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
     }
     Ok(charts)
@@ -44,12 +50,17 @@ impl Picture<'_> {
     }
 
     fn finding(&self) -> String {
-        let (of, against) = (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
+        let (of, against) =
+            (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
         let unit = &self.curve.against_unit;
         let at = |point: &CurvePoint| {
             let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
             let text = grouped(point.at, places);
-            if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
+            if text.contains('.') {
+                text.trim_end_matches('0').trim_end_matches('.').to_string()
+            } else {
+                text
+            }
         };
         let known: Vec<(&CurvePoint, f64)> = self
             .curve
@@ -112,7 +123,11 @@ impl Picture<'_> {
         self.drawn_band(canvas, &plot)?;
         self.lines(canvas, &plot)?;
         self.area_words(canvas, &plot)?;
-        let name = format!("{}{}", layout::named(&self.curve.against_label), layout::unit_after(&self.curve.against_unit));
+        let name = format!(
+            "{}{}",
+            layout::named(&self.curve.against_label),
+            layout::unit_after(&self.curve.against_unit)
+        );
         layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 8, false), &name)?;
         self.end_labels(canvas, &plot)
     }
@@ -129,7 +144,10 @@ impl Picture<'_> {
             text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
         }
         if always >= 0.05 {
-            text.push_str(&format!(" Every value is good in up to {} % of runs at a point.", grouped(always, 0)));
+            text.push_str(&format!(
+                " Every value is good in up to {} % of runs at a point.",
+                grouped(always, 0)
+            ));
         }
         text.push_str(" A line ends where it has no value.");
         text
@@ -148,9 +166,8 @@ impl Picture<'_> {
         );
         let room = core.1 - core.0;
         let outer = points.iter().flat_map(|p| [at(p.p10), at(p.p90)]).flatten();
-        let (low, high) = extent(
-            outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]),
-        );
+        let (low, high) =
+            extent(outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]));
         (low - (high - low) * 0.06, high + (high - low) * 0.06)
     }
 
@@ -204,7 +221,8 @@ impl Picture<'_> {
     }
 
     fn lines(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
-        let of: [(fn(&CurvePoint) -> Lever, f64); 3] = [(|p| p.p10, 1.3), (|p| p.p90, 1.3), (|p| p.p50, 2.6)];
+        type Of = fn(&CurvePoint) -> Lever;
+        let of: [(Of, f64); 3] = [(|p| p.p10, 1.3), (|p| p.p90, 1.3), (|p| p.p50, 2.6)];
         for (of, width) in of {
             let points: Vec<(f64, f64)> = self
                 .curve
@@ -276,12 +294,7 @@ impl Picture<'_> {
 
 /// Where along an edge a text of this width has most room to the border, if
 /// it has enough: the middle of the text and the room.
-fn roomiest(
-    edge: &[(f64, f64)],
-    width: f64,
-    frame: Frame,
-    room: impl Fn(f64) -> f64,
-) -> Option<(f64, f64)> {
+fn roomiest(edge: &[(f64, f64)], width: f64, frame: Frame, room: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
     let half = width / 2.0 + 6.0;
     let mut best: Option<(f64, f64)> = None;
     for step in 0..=40 {

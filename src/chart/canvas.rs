@@ -155,15 +155,7 @@ impl Canvas<'_> {
         self.turned_text(text, x, y, align, ink, FontTransform::Rotate270)
     }
 
-    fn turned_text(
-        &self,
-        text: &str,
-        x: f64,
-        y: f64,
-        align: Align,
-        ink: Ink,
-        turn: FontTransform,
-    ) -> Drawn {
+    fn turned_text(&self, text: &str, x: f64, y: f64, align: Align, ink: Ink, turn: FontTransform) -> Drawn {
         if text.is_empty() {
             return Ok(());
         }
@@ -206,7 +198,7 @@ impl Canvas<'_> {
             Align::Right => x - width + 2.0,
         };
         let half = ink.points * 0.62;
-        self.rect(Frame { left, right: left + width, top: y - half, bottom: y + half }, colour::WHITE, 0.85)?;
+        self.rect(Frame { left, right: left + width, top: y - half, bottom: y + half }, colour::WHITE, 0.92)?;
         self.text(text, x, y, align, ink)
     }
 
@@ -421,13 +413,17 @@ mod tests {
         sheet(100.0, 100.0, |canvas| {
             let frame = Frame { left: 0.0, top: 0.0, right: 100.0, bottom: 100.0 };
             let plot = canvas.plot(frame, (0.0, 10.0), (0.0, 10.0));
-            pieces = plot.curve(&[(0.0, -10.0), (2.0, 10.0), (4.0, 10.0), (5.0, f64::NAN), (6.0, 1.0), (8.0, 1.0)]);
+            pieces = plot.curve(&[
+                (0.0, -10.0),
+                (2.0, 10.0),
+                (4.0, 10.0),
+                (5.0, f64::NAN),
+                (6.0, 1.0),
+                (8.0, 1.0),
+            ]);
             Ok(())
         })
         .unwrap();
-        assert_eq!(
-            pieces,
-            [vec![(10.0, 100.0), (20.0, 0.0), (40.0, 0.0)], vec![(60.0, 90.0), (80.0, 90.0)]]
-        );
+        assert_eq!(pieces, [vec![(10.0, 100.0), (20.0, 0.0), (40.0, 0.0)], vec![(60.0, 90.0), (80.0, 90.0)]]);
     }
 }

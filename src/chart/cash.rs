@@ -62,7 +62,8 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let top = layout::headings(
         canvas,
         finding,
-        "Cumulative cash at the end of each year: the middle half of the runs (dark), 9 in 10 of them (pale), a few single runs (thin)",
+        "Cumulative cash by the end of each year; above zero the outlay is back. Dark: the middle half of the runs. \
+         Pale: 9 in 10 of them. Thin lines: single runs.",
     )?;
     let prices = if answers.study.prices == "real" {
         format!("money of {}", answers.study.first_year)
@@ -91,7 +92,6 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     canvas.line(&[(frame.left, zero), (frame.right, zero)], colour::INK, 1.0, 1.1)?;
     lines(canvas, &plot, bands)?;
     layout::bottom_axis(canvas, &plot, &ticks(0.0, years, 10, true), "Years from the start")?;
-    canvas.text("outlay back above this line", frame.left + 8.0, zero - 9.0, Align::Left, LABEL)?;
     end_labels(canvas, &plot, answers, bands)
 }
 

@@ -32,7 +32,14 @@ fn never() -> Estimate {
 }
 
 /// A normal result: mean, sd, and the share at or above a threshold.
-pub(crate) fn normal(name: &str, label: &str, unit: &str, mean: f64, sd: f64, at_least: Option<f64>) -> Summary {
+pub(crate) fn normal(
+    name: &str,
+    label: &str,
+    unit: &str,
+    mean: f64,
+    sd: f64,
+    at_least: Option<f64>,
+) -> Summary {
     let n = RUNS as f64;
     let edges: Vec<f64> = (0..=40).map(|i| mean + sd * (-2.6 + 5.2 * f64::from(i) / 40.0)).collect();
     let counts = edges
@@ -110,7 +117,10 @@ pub(crate) fn payback(years: f64, by_end: f64) -> Summary {
         sd: None,
         percentiles: P
             .iter()
-            .map(|&p| Percentile { p, estimate: payback_at(p, years, by_end).map_or_else(never, |x| about(x, 0.08)) })
+            .map(|&p| Percentile {
+                p,
+                estimate: payback_at(p, years, by_end).map_or_else(never, |x| about(x, 0.08)),
+            })
             .collect(),
         never: Some(share(1.0 - by_end)),
         success: None,
@@ -121,7 +131,9 @@ pub(crate) fn payback(years: f64, by_end: f64) -> Summary {
             above: 0,
             never: (n * (1.0 - by_end)).round() as u64,
         },
-        cumulative: (0..=200).map(|i| (years * f64::from(i) / 200.0, at(years * f64::from(i) / 200.0))).collect(),
+        cumulative: (0..=200)
+            .map(|i| (years * f64::from(i) / 200.0, at(years * f64::from(i) / 200.0)))
+            .collect(),
     }
 }
 
@@ -291,8 +303,18 @@ fn break_even() -> BreakEven {
         base: Lever::At(0.0763),
         percentiles: p.into_iter().zip(at.into_iter().map(Lever::At)).collect(),
         for_chance: vec![
-            ForChance { chance: 0.5, lever: Lever::At(0.078), low: Some(Lever::At(0.076)), high: Some(Lever::At(0.080)) },
-            ForChance { chance: 0.8, lever: Lever::At(0.045), low: Some(Lever::At(0.043)), high: Some(Lever::At(0.048)) },
+            ForChance {
+                chance: 0.5,
+                lever: Lever::At(0.078),
+                low: Some(Lever::At(0.076)),
+                high: Some(Lever::At(0.080)),
+            },
+            ForChance {
+                chance: 0.8,
+                lever: Lever::At(0.045),
+                low: Some(Lever::At(0.043)),
+                high: Some(Lever::At(0.048)),
+            },
             ForChance { chance: 0.95, lever: Lever::Never, low: None, high: None },
         ],
         always: 0.0,
@@ -349,7 +371,12 @@ pub(crate) fn answers() -> Answers {
         bands: Some(bands(20, 0.65)),
         tornado: Some(tornado()),
         break_even: vec![break_even()],
-        links: vec![Link { first: "gas_price".into(), second: "export_price".into(), asked: 0.5, reached: 0.497 }],
+        links: vec![Link {
+            first: "gas_price".into(),
+            second: "export_price".into(),
+            asked: 0.5,
+            reached: 0.497,
+        }],
         remarks: vec!["The controller's life outlasts the horizon in 3 % of runs.".into()],
     }
 }
@@ -367,7 +394,10 @@ pub(crate) fn answers_of(years: usize, by_end: f64) -> Answers {
 /// Every label as long as a user can be tiresome, with markup and control characters in it.
 pub(crate) fn tiresome() -> Answers {
     let mut answers = answers();
-    let long = format!("<script>alert(\"x & 'y'\")</script>\u{1b}[31m {}", "Schornsteinfeger-Nebenkosten und ".repeat(6));
+    let long = format!(
+        "<script>alert(\"x & 'y'\")</script>\u{1b}[31m {}",
+        "Schornsteinfeger-Nebenkosten und ".repeat(6)
+    );
     answers.study.title = long.clone();
     answers.study.question = Some(long.clone());
     for result in &mut answers.results {

@@ -65,7 +65,13 @@ pub(super) fn width(text: &str, points: f64, weight: Weight) -> f64 {
 
 /// Breaks a text into at most `most_lines` lines of at most `most_width`
 /// points; what does not fit ends in an ellipsis. Words longer than a line are cut.
-pub(super) fn wrap(text: &str, points: f64, weight: Weight, most_width: f64, most_lines: usize) -> Vec<String> {
+pub(super) fn wrap(
+    text: &str,
+    points: f64,
+    weight: Weight,
+    most_width: f64,
+    most_lines: usize,
+) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {
@@ -183,7 +189,9 @@ mod tests {
 
     #[test]
     fn base64_vectors_of_rfc_4648() {
-        for (plain, coded) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")] {
+        for (plain, coded) in
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")]
+        {
             let mut out = String::new();
             push_base64(&mut out, plain.as_bytes());
             assert_eq!(out, coded);

@@ -24,7 +24,8 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
         return Ok(None);
     }
     let finding = finding(answers, result);
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, result, &classes, &finding))?;
+    let svg =
+        super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, result, &classes, &finding))?;
     let title = format!("{} over the runs", layout::named(&result.label));
     Ok(Some(finish("result", &title, &finding, (WIDTH, HEIGHT), &svg)))
 }
@@ -65,17 +66,20 @@ fn finding(answers: &Answers, result: &Summary) -> String {
         estimate.value.number().map(|_| in_prose(estimate, &result.unit, &answers.study.currency))
     };
     let spread = match (number(0.1), number(0.9)) {
-        _ if result.kind == ResultKind::Years => number(0.5)
-            .map_or(String::new(), |middle| format!("at most {} in half of all", with_unit(&middle, &result.unit))),
+        _ if result.kind == ResultKind::Years => number(0.5).map_or(String::new(), |middle| {
+            format!("at most {} in half of all", with_unit(&middle, &result.unit))
+        }),
         (Some(low), Some(high)) if low != high => {
             format!("between {low} and {} in 8 of 10", with_unit(&high, &result.unit))
         }
-        (Some(low), Some(_)) => format!("{} in (nearly) all", with_unit(&low, &result.unit)),
+        (Some(low), Some(_)) => format!("{} in nearly all", with_unit(&low, &result.unit)),
         (Some(low), None) => format!("above {} in 9 of 10", with_unit(&low, &result.unit)),
         _ => String::new(),
     };
     let lead = match (&result.success, &result.never) {
-        (Some(success), _) => format!("{} in {} of runs", layout::named(&success.rule), percent(&success.share)),
+        (Some(success), _) => {
+            format!("{} in {} of runs", layout::named(&success.rule), percent(&success.share))
+        }
         (None, Some(never)) if never.value > 0.0 => format!("never in {} of runs", percent(never)),
         _ => String::new(),
     };
@@ -93,7 +97,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     let bars = ticks(0.0, height, 6, false);
     let frame = Frame {
         left: layout::left_room((0.0, height), &bars),
-        top: top + TOP_ROOM + 20.0,
+        top: top + TOP_ROOM + strips(result),
         right: WIDTH - SECOND_AXIS - never.map_or(0.0, |_| NEVER_ROOM),
         bottom: bottom - BOTTOM_ROOM,
     };
@@ -112,8 +116,14 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
         let (x, y) = ((frame.left + frame.right) / 2.0, (frame.top + frame.bottom) / 2.0);
         canvas.boxed_text("no run has a number here", x, y, Align::Middle, LABEL)?;
     }
-    threshold(canvas, &plot, result)?;
-    base_case(canvas, &plot, answers, result)
+    base_case(canvas, &plot, answers, result)?;
+    threshold(canvas, &plot, result)
+}
+
+/// Room above the plot for the base case and for the two sides of the threshold.
+fn strips(result: &Summary) -> f64 {
+    let threshold = result.success.as_ref().is_some_and(|s| s.threshold.is_some());
+    if threshold { 34.0 } else { 17.0 }
 }
 
 fn small_print(answers: &Answers, result: &Summary) -> String {
@@ -133,6 +143,10 @@ fn small_print(answers: &Answers, result: &Summary) -> String {
 fn horizontal(result: &Summary, classes: &[Class]) -> (f64, f64) {
     let (Some(first), Some(last)) = (classes.first(), classes.last()) else { return (0.0, 1.0) };
     let (mut low, mut high) = (first.low, last.high);
+    if classes.len() == 1 {
+        // One bar alone stands in the middle.
+        (low, high) = (low - 2.0 * (high - low), high + 2.0 * (high - low));
+    }
     let near = (high - low) * 0.5;
     let marks = [result.success.as_ref().and_then(|s| s.threshold), result.base.number()];
     for mark in marks.into_iter().flatten() {
@@ -223,8 +237,8 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     let Some((success, at)) = result.success.as_ref().and_then(|s| s.threshold.map(|t| (s, t))) else {
         return Ok(());
     };
-    let Frame { left, right, top, bottom } = plot.frame;
-    let y = top - 14.0;
+    let Frame { left, top, bottom, .. } = plot.frame;
+    let y = top - 29.0;
     let good = format!("{}: {}", percent(&success.share), layout::named(&success.rule));
     let rest = Share {
         value: 1.0 - success.share.value,
@@ -232,22 +246,30 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
         high: 1.0 - success.share.low,
     };
     let bad = format!("{}: not", percent(&rest));
-    let above = good_above(success);
-    let (before, after) = if above { (bad, good) } else { (good, bad) };
-    let (before_ink, after_ink) = if above { (bad_ink(), good_ink()) } else { (good_ink(), bad_ink()) };
     let x = plot.px(at);
     if at >= plot.x.0 && at <= plot.x.1 {
-        canvas.dashed(&[(x, top - 22.0), (x, bottom)], colour::INK, 1.3, (5.0, 3.0))?;
+        canvas.dashed(&[(x, y - 7.0), (x, bottom)], colour::INK, 1.3, (5.0, 3.0))?;
     }
-    // Beside the line where there is room, else at the edge of the plot.
-    let axis_name = TICK.width("% of runs in each class") + layout::MARGIN + 8.0;
-    let before_width = before_ink.width(&before);
-    let before_end = (x - 7.0).max(axis_name + before_width);
-    canvas.text(&before, before_end, y, Align::Right, before_ink)?;
-    let start = (x + 7.0).max(before_end + 14.0).max(left);
-    let after = after_ink.fit(&after, WIDTH - layout::MARGIN - start.min(right - 20.0));
-    let start = start.min(WIDTH - layout::MARGIN - after_ink.width(&after));
-    canvas.text(&after, start, y, Align::Left, after_ink)
+    // A side without runs is not named.
+    let above = good_above(success);
+    let good = Some((good, good_ink())).filter(|_| success.share.value > 0.0);
+    let bad = Some((bad, bad_ink())).filter(|_| rest.value > 0.0);
+    let (before, after) = if above { (bad, good) } else { (good, bad) };
+    // Beside the line where there is room, else pushed in from the edge.
+    let edge = WIDTH - layout::MARGIN;
+    let after_width = after.as_ref().map_or(0.0, |(text, ink)| ink.width(text) + 14.0);
+    let mut start = (x + 7.0).max(left);
+    if let Some((text, ink)) = before {
+        let end = (x - 7.0).min(edge - after_width).max(layout::MARGIN + ink.width(&text));
+        canvas.boxed_text(&text, end, y, Align::Right, ink)?;
+        start = start.max(end + 14.0);
+    }
+    if let Some((text, ink)) = after {
+        let text = ink.fit(&text, edge - layout::MARGIN);
+        let start = start.min(edge - ink.width(&text));
+        canvas.boxed_text(&text, start, y, Align::Left, ink)?;
+    }
+    Ok(())
 }
 
 fn good_ink() -> Ink {
@@ -260,12 +282,13 @@ fn bad_ink() -> Ink {
 
 fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summary) -> Drawn {
     let Figure::Number(base) = result.base else { return Ok(()) };
-    if base < plot.x.0 || base > plot.x.1 {
+    if !(base >= plot.x.0 && base <= plot.x.1) {
         return Ok(());
     }
     let Frame { left, right, top, bottom } = plot.frame;
     let x = plot.px(base);
-    canvas.dashed(&[(x, top - 26.0), (x, bottom)], colour::INK, 0.9, (1.5, 2.5))?;
+    let y = top - strips(result) - 12.0;
+    canvas.dashed(&[(x, y + 7.0), (x, bottom)], colour::INK, 0.9, (1.5, 2.5))?;
     let mark = [(x, bottom - 1.0), (x - 4.5, bottom - 10.0), (x + 4.5, bottom - 10.0)];
     canvas.polygon(&mark, colour::INK, 1.0)?;
     let places = decimals(base, None, &result.unit, &answers.study.currency);
@@ -273,5 +296,5 @@ fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summa
     let text = format!("base case {}{rank}", with_unit(&grouped(base, places), &result.unit));
     let half = LABEL.width(&text) / 2.0;
     let middle = x.clamp(left + half, (right - half).max(left + half));
-    canvas.text(&text, middle, top - 33.0, Align::Middle, LABEL)
+    canvas.text(&text, middle, y, Align::Middle, LABEL)
 }

@@ -127,7 +127,8 @@ pub(super) fn bottom_axis(canvas: &Canvas<'_>, plot: &Plot, ticks: &Ticks, name:
     }
     let name = TICK.fit(&clean(name), canvas.width - 2.0 * MARGIN);
     let half = TICK.width(&name) / 2.0;
-    let middle = ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
+    let middle =
+        ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
     canvas.text(&name, middle, bottom + 27.0, Align::Middle, TICK)
 }
 

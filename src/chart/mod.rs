@@ -78,11 +78,8 @@ pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
 
 fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
     let error = |e: &dyn std::fmt::Display| ChartError(format!("{}: {e}", chart.name));
-    let options = usvg::Options {
-        fontdb: font::database(),
-        font_family: "Inter".into(),
-        ..usvg::Options::default()
-    };
+    let options =
+        usvg::Options { fontdb: font::database(), font_family: "Inter".into(), ..usvg::Options::default() };
     let tree = usvg::Tree::from_str(&chart.svg, &options).map_err(|e| error(&e))?;
     // usvg has 96 pixels an inch; a point is 1/72.
     let scale = pixels_a_point * 72.0 / 96.0;

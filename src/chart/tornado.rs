@@ -159,7 +159,8 @@ impl Picture<'_> {
         let (low, high) = extent(self.figures().filter_map(Figure::number).chain(threshold));
         // The labels at the ends of the longest bars need room too.
         let label = |text: &str| LABEL.width(&clean(text)).min(END_LABEL) + 8.0;
-        let room = self.rows.iter().flat_map(|r| [label(&r.low_input), label(&r.high_input)]).fold(0.0, f64::max);
+        let room =
+            self.rows.iter().flat_map(|r| [label(&r.low_input), label(&r.high_input)]).fold(0.0, f64::max);
         let span = high - low;
         let data = (right - left - 2.0 * room).max(80.0);
         let margin = span * room / data;
@@ -230,7 +231,11 @@ impl Picture<'_> {
         let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
         let text = ink.fit(&clean(end.input), END_LABEL);
         // An end at the base has no bar: its label keeps out of the way of the other's.
-        let right_side = x > base || (x == base && other.map_or(!end.is_low, |other| other < base));
+        let right_side = match other {
+            _ if x != base => x > base,
+            Some(other) if other != base => other < base,
+            _ => !end.is_low,
+        };
         let (place, align) = if right_side { (x + 4.0, Align::Left) } else { (x - 4.0, Align::Right) };
         canvas.text(&text, place, middle, align, ink)
     }
@@ -239,7 +244,8 @@ impl Picture<'_> {
     fn marks(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
         let Frame { top, bottom, .. } = plot.frame;
         let currency = &self.answers.study.currency;
-        let written = |f: Figure| with_unit(&figure(f, None, &self.tornado.unit, currency), &self.tornado.unit);
+        let written =
+            |f: Figure| with_unit(&figure(f, None, &self.tornado.unit, currency), &self.tornado.unit);
         let base = self.place(plot, self.tornado.base);
         if let Some(x) = base {
             canvas.line(&[(x, top - 4.0), (x, bottom)], colour::INK, 1.0, 1.4)?;
@@ -249,7 +255,11 @@ impl Picture<'_> {
             _ => "base case: never".to_string(),
         };
         let width = STRONG.width(&base_text);
-        let threshold = self.tornado.threshold.map(|t| (plot.px(t), format!("threshold {}", written(Figure::Number(t)))));
+        let threshold = self
+            .tornado
+            .threshold
+            .filter(|t| t.is_finite())
+            .map(|t| (plot.px(t), format!("threshold {}", written(Figure::Number(t)))));
         // The two texts stand on either side, away from each other.
         let base_right = match (&threshold, base) {
             (Some((t, _)), Some(b)) => b >= *t,
@@ -275,7 +285,11 @@ impl Picture<'_> {
         let mut x = layout::MARGIN;
         for (is_low, words) in [(true, "input at its low value"), (false, "input at its high value")] {
             let box_ = Frame { left: x, right: x + 18.0, top: y - 5.0, bottom: y + 5.0 };
-            canvas.rect(box_, if is_low { colour::ORANGE } else { colour::BLUE }, if is_low { 0.75 } else { 0.9 })?;
+            canvas.rect(
+                box_,
+                if is_low { colour::ORANGE } else { colour::BLUE },
+                if is_low { 0.75 } else { 0.9 },
+            )?;
             if is_low {
                 canvas.hatch(box_, colour::INK, 0.55, 5.0)?;
             }

@@ -8,15 +8,15 @@ use crate::sampling::maths::kernels;
 
 kernels! {
     /// `out[i] = op(a[i])`
-    unary(op: Unary, out: &mut [f64], a: &[f64]) = unary_all;
+    pub(crate) fn unary(op: Unary, out: &mut [f64], a: &[f64]) = unary_all;
     /// `out[i] = op(a[i], b[i])`
-    binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) = binary_all;
+    pub(crate) fn binary(op: Binary, out: &mut [f64], a: &[f64], b: &[f64]) = binary_all;
     /// `out[i] = op(a[i], k)`
-    binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) = binary_right_constant_all;
+    pub(crate) fn binary_right_constant(op: Binary, out: &mut [f64], a: &[f64], k: f64) = binary_right_constant_all;
     /// `out[i] = op(k, b[i])`
-    binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) = binary_left_constant_all;
+    pub(crate) fn binary_left_constant(op: Binary, out: &mut [f64], k: f64, b: &[f64]) = binary_left_constant_all;
     /// `out[i] = then[i]` where `condition[i]` is not 0, else `otherwise[i]`
-    select(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) = select_all;
+    pub(crate) fn select(out: &mut [f64], condition: &[f64], then: &[f64], otherwise: &[f64]) = select_all;
 }
 
 /// Calls `$loop` with a closure for the operation that `$op` is, so that the

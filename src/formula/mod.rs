@@ -5,15 +5,21 @@
 //! [`functions::TABLE`].
 
 pub mod ast;
+mod binding;
 mod checker;
+mod declared;
 pub mod functions;
 mod lexer;
+mod names;
+mod operators;
 mod parser;
 mod printer;
 pub mod reference;
 pub mod types;
 
 pub use crate::units::suggestion;
-pub use checker::{CLOCK_WORDS, Names, RESERVED, Reference, check, check_declared, clock_type, references};
+pub use checker::check;
+pub use declared::check_declared;
+pub use names::{CLOCK_WORDS, Names, RESERVED, Reference, clock_type, references};
 pub use parser::{DEEPEST, DEEPEST_TREE, LONGEST, parse};
 pub use printer::{print, sign};

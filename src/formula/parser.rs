@@ -16,6 +16,7 @@
 //! ```
 
 use super::ast::{BinaryOp, Expr, Node, UnaryOp};
+use super::binding::{Binding, operator};
 use super::lexer::{Lexeme, Token, lex};
 use crate::diagnostic::{Diagnostic, Span};
 
@@ -25,6 +26,8 @@ pub const LONGEST: usize = 64 * 1024;
 pub const DEEPEST: usize = 64;
 /// Deepest tree: it bounds the stack of everything that walks a tree, its `Drop` included.
 pub const DEEPEST_TREE: usize = 500;
+/// `and` and `or` as other languages write them.
+const CAPITAL_OPERATORS: [&str; 4] = ["AND", "And", "OR", "Or"];
 /// More errors than this in one formula help nobody.
 const MOST_ERRORS: usize = 20;
 
@@ -51,63 +54,6 @@ pub fn parse(text: &str, offset: usize) -> (Option<Expr>, Vec<Diagnostic>) {
     diagnostics.truncate(MOST_ERRORS);
     diagnostics.sort_by_key(|d| d.place.as_ref().map_or(0, |p| p.span.start));
     ((!missing && !stopped).then_some(tree.expr), diagnostics)
-}
-
-/// How strongly an operator binds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Binding(u8);
-
-impl Binding {
-    pub(super) const OR: Binding = Binding(1);
-    pub(super) const NOT: Binding = Binding(3);
-    pub(super) const COMPARE: Binding = Binding(4);
-    pub(super) const NEGATE: Binding = Binding(7);
-    pub(super) const POWER: Binding = Binding(8);
-    pub(super) const VALUE: Binding = Binding(9);
-
-    pub(super) fn tighter(self) -> Binding {
-        Binding(self.0 + 1)
-    }
-
-    pub(super) fn of(op: BinaryOp) -> Binding {
-        match op {
-            BinaryOp::Or => Binding::OR,
-            BinaryOp::And => Binding(2),
-            BinaryOp::Equal
-            | BinaryOp::NotEqual
-            | BinaryOp::Less
-            | BinaryOp::LessEqual
-            | BinaryOp::Greater
-            | BinaryOp::GreaterEqual => Binding::COMPARE,
-            BinaryOp::Add | BinaryOp::Subtract => Binding(5),
-            BinaryOp::Multiply | BinaryOp::Divide => Binding(6),
-            BinaryOp::Power => Binding::POWER,
-        }
-    }
-}
-
-fn operator(token: &Token) -> Option<BinaryOp> {
-    let text = match token {
-        Token::Mark(mark) => mark,
-        Token::Word(word) => word.as_str(),
-        _ => return None,
-    };
-    Some(match text {
-        "or" => BinaryOp::Or,
-        "and" => BinaryOp::And,
-        "==" => BinaryOp::Equal,
-        "!=" => BinaryOp::NotEqual,
-        "<" => BinaryOp::Less,
-        "<=" => BinaryOp::LessEqual,
-        ">" => BinaryOp::Greater,
-        ">=" => BinaryOp::GreaterEqual,
-        "+" => BinaryOp::Add,
-        "-" => BinaryOp::Subtract,
-        "*" => BinaryOp::Multiply,
-        "/" => BinaryOp::Divide,
-        "^" => BinaryOp::Power,
-        _ => return None,
-    })
 }
 
 /// A tree with its depth, so that no walk is needed to bound it.
@@ -223,7 +169,14 @@ impl Parser {
                 }
                 self.unexpected_after_value();
                 self.missing = true;
-                left = self.prefix(least);
+                let operator_meant =
+                    matches!(self.peek(), Token::Word(w) if CAPITAL_OPERATORS.contains(&w.as_str()));
+                if operator_meant || matches!(self.peek(), Token::Unit(_)) {
+                    self.next();
+                }
+                if operator_meant || self.begins_value() {
+                    left = self.prefix(least);
+                }
                 continue;
             };
             let binding = Binding::of(op);
@@ -246,11 +199,10 @@ impl Parser {
     /// `a < b < c` is refused rather than read as (a < b) < c.
     fn refuse_chain(&mut self, op: BinaryOp, left: &Grown, op_span: &Span) {
         let compares = |op: BinaryOp| Binding::of(op) == Binding::COMPARE;
-        if let Node::Binary(inner, ..) = &left.expr.node {
-            if compares(op) && compares(*inner) && !left.closed {
-                let message = "comparisons cannot be chained".to_owned();
-                self.error("formula-syntax", message, op_span.clone(), "write `a < b and b < c`");
-            }
+        let inner = matches!(&left.expr.node, Node::Binary(inner, ..) if compares(*inner));
+        if compares(op) && inner && !left.closed {
+            let message = "comparisons cannot be chained".to_owned();
+            self.error("formula-syntax", message, op_span.clone(), "write `a < b and b < c`");
         }
     }
 
@@ -277,6 +229,9 @@ impl Parser {
             return self.error("formula-syntax", message, span, hint);
         }
         let hint = match self.peek() {
+            Token::Word(word) if CAPITAL_OPERATORS.contains(&word.as_str()) => {
+                "operators are written small: `and`, `or`"
+            }
             Token::Mark("(") => "to call a function write its name before `(`; to multiply write `*`",
             _ => "to multiply write `*`",
         };

@@ -3,7 +3,7 @@
 use std::fmt::{self, Write};
 
 use super::ast::{BinaryOp, Expr, Node, UnaryOp};
-use super::parser::Binding;
+use super::binding::Binding;
 
 /// The text of a tree.
 pub fn print(expr: &Expr) -> String {

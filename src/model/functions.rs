@@ -363,7 +363,3 @@ impl Laying<'_, '_> {
     }
 }
 
-/// Whether the formula's value is years or never.
-pub(super) fn is_years(formula: &Typed) -> bool {
-    formula.ty.kind == Kind::Years
-}

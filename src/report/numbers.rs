@@ -144,7 +144,12 @@ pub fn estimate_with_interval(e: &Estimate, unit: &str, currency: &str) -> Strin
 pub fn share_with_interval(share: &Share) -> String {
     let half = (share.high - share.low).abs() / 2.0;
     let places = if half > 0.0 { (-exponent(half)).clamp(1, 6) } else { 2 };
-    format!("{} [{}, {}]", grouped(share.value, places), grouped(share.low, places), grouped(share.high, places))
+    format!(
+        "{} [{}, {}]",
+        grouped(share.value, places),
+        grouped(share.low, places),
+        grouped(share.high, places)
+    )
 }
 
 /// A share as a percentage, in steps of 1, 5 or 10 (or a tenth and less for
@@ -284,10 +289,7 @@ mod tests {
         assert_eq!(estimate(&estimate_of(12.345, 12.344, 12.346), "EUR", "EUR"), "12");
         assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.075");
         assert_eq!(estimate(&estimate_of(8.347, 8.34, 8.35), "yr", "EUR"), "8.3");
-        assert_eq!(
-            estimate_with_interval(&estimate_of(118.4, 95.2, 141.6), "EUR", "EUR"),
-            "120 [100, 140]"
-        );
+        assert_eq!(estimate_with_interval(&estimate_of(118.4, 95.2, 141.6), "EUR", "EUR"), "120 [100, 140]");
         let open = Estimate { value: Figure::Number(5.0), low: None, high: Some(Figure::Never) };
         assert_eq!(estimate_with_interval(&open, "yr", "EUR"), "5.0 [no limit, never]");
     }

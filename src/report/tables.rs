@@ -157,8 +157,12 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
     names.extend(head(&RESULT_HEAD));
     let rows = answers.choices.iter().flat_map(|choice| {
         let base = if choice.is_base { "yes" } else { "no" };
-        let before = vec![cell(&choice.choice), cell(&choice.label), cell(&choice.value), base.to_string()];
-        choice.results.iter().flat_map(result_rows).map(move |row| before.iter().cloned().chain(row).collect())
+        let before = [cell(&choice.choice), cell(&choice.label), cell(&choice.value), base.to_string()];
+        choice
+            .results
+            .iter()
+            .flat_map(result_rows)
+            .map(move |row| before.iter().cloned().chain(row).collect())
     });
     file("choices", &names, rows)
 }
@@ -170,7 +174,13 @@ fn calendar(answers: &Answers, year: usize) -> String {
 }
 
 fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
-    let names = ["year", "calendar year", "share of runs paid back by its end", "95 % interval from", "95 % interval to"];
+    let names = [
+        "year",
+        "calendar year",
+        "share of runs paid back by its end",
+        "95 % interval from",
+        "95 % interval to",
+    ];
     let Some(bands) = &answers.bands else { return file("bands", &head(&names), []) };
     let row = |year: String, calendar: String, s: &Share| {
         let [value, low, high] = share(s);
@@ -293,13 +303,16 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
         let statistic = format!("for success in {} % of runs", number((want.chance * 1e6).round() / 1e4));
         rows.push(row(none(), statistic, [lever(want.lever), end(want.low), end(want.high)]));
     }
-    let shares = [("good at every value", b.always), ("good at none", b.never), ("more than one crossing", b.several)];
+    let shares =
+        [("good at every value", b.always), ("good at none", b.never), ("more than one crossing", b.several)];
     for (what, value) in shares {
         rows.push(row(none(), format!("share of runs: {what}"), alone(number(value))));
     }
     for point in b.curve.iter().flat_map(|curve| &curve.points) {
         let curve = b.curve.as_ref();
-        let name = |of: fn(&crate::analysis::BreakEvenCurve) -> &String| curve.map_or_else(String::new, |c| cell(of(c)));
+        let name = |of: fn(&crate::analysis::BreakEvenCurve) -> &String| {
+            curve.map_or_else(String::new, |c| cell(of(c)))
+        };
         let against = || [name(|c| &c.against), name(|c| &c.against_unit), number(point.at)];
         for (p, l) in [(0.1, point.p10), (0.5, point.p50), (0.9, point.p90)] {
             rows.push(row(against(), format!("{} (break-even)", below(p)), alone(lever(l))));
@@ -388,7 +401,10 @@ mod tests {
         for answers in [fixture::tiresome(), fixture::all_equal(), fixture::all_never()] {
             for (name, bytes) in tables(&answers).unwrap() {
                 let text = String::from_utf8(bytes).unwrap();
-                assert!(!text.contains("NaN") && !text.contains("inf,") && !text.contains('\u{1b}'), "{name}");
+                assert!(
+                    !text.contains("NaN") && !text.contains("inf,") && !text.contains('\u{1b}'),
+                    "{name}"
+                );
             }
         }
     }

@@ -3,7 +3,9 @@
 use comfy_table::presets::{NOTHING, UTF8_HORIZONTAL_ONLY};
 use comfy_table::{Cell, CellAlignment, ContentArrangement, LineStyle, Table};
 
-use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Estimate, Figure, Lever, ResultKind, Share, Summary, Tornado};
+use crate::analysis::{
+    Answers, BreakEven, ChoiceAnswer, Estimate, Figure, Lever, ResultKind, Share, Summary, Tornado,
+};
 
 use super::numbers::{
     clean, decimals, estimate, estimate_with_interval, figure, grouped, percent_of, share_with_interval,
@@ -45,7 +47,8 @@ pub fn results(answers: &Answers) -> String {
     ]);
     let mut shares = ruled(&["Share of runs", "Share", "95 % interval"]);
     for result in &answers.results {
-        let mut row = vec![Cell::new(shortened(&clean(&result.label), 60)), Cell::new(unit_word(&result.unit))];
+        let mut row =
+            vec![Cell::new(shortened(&clean(&result.label), 60)), Cell::new(unit_word(&result.unit))];
         row.extend(figures(answers, result).into_iter().map(right));
         table.add_row(row);
         for (words, share) in shares_of(result) {
@@ -60,7 +63,7 @@ pub fn results(answers: &Answers) -> String {
         clean(&answers.sampling.method),
         answers.sampling.seed
     );
-    let shares = if shares.is_empty() { String::new() } else { lines(&shares) };
+    let shares = if shares.is_empty() { String::new() } else { format!("\n{}", lines(&shares)) };
     format!("{}{shares}{}", lines(&table), wrapped(&note, ""))
 }
 
@@ -88,7 +91,11 @@ pub fn choices(answers: &Answers) -> Option<String> {
     let one = |name: &&str| {
         let values: Vec<&ChoiceAnswer> = answers.choices.iter().filter(|c| c.choice == *name).collect();
         let label = values.first().map_or_else(String::new, |c| shortened(&clean(&c.label), 60));
-        format!("{}{}", wrapped(&format!("{label}, a matter of judgement:"), ""), choice_table(answers, &values))
+        format!(
+            "{}{}",
+            wrapped(&format!("{label}, a matter of judgement:"), ""),
+            choice_table(answers, &values)
+        )
     };
     (!names.is_empty()).then(|| names.iter().map(one).collect::<Vec<String>>().join("\n"))
 }
@@ -119,13 +126,18 @@ fn choice_table(answers: &Answers, values: &[&ChoiceAnswer]) -> String {
     lines(&table)
 }
 
-/// Share of success or of never, to two decimals.
+/// A share to the digits that its interval supports.
+fn without_interval(share: &Share) -> String {
+    share_with_interval(share).split(' ').next().unwrap_or_default().to_string()
+}
+
+/// Share of success or of never.
 fn share_in_short(result: &Summary) -> String {
     match (&result.success, &result.never) {
         (Some(success), _) => {
-            format!("{}: {}", shortened(&clean(&success.rule), 20), grouped(success.share.value, 2))
+            format!("{}: {}", shortened(&clean(&success.rule), 20), without_interval(&success.share))
         }
-        (None, Some(never)) => format!("never: {}", grouped(never.value, 2)),
+        (None, Some(never)) => format!("never: {}", without_interval(never)),
         (None, None) => String::new(),
     }
 }
@@ -206,7 +218,9 @@ pub fn flips(answers: &Answers, b: &BreakEven) -> String {
         with_unit(&number(b.of_base), &b.of_unit)
     );
     let mut rows = vec![("the base case flips at".to_string(), lever(b.base))];
-    for (p, words) in [(0.1, "10 % of runs flip below"), (0.5, "half of runs flip below"), (0.9, "90 % of runs flip below")] {
+    for (p, words) in
+        [(0.1, "10 % of runs flip below"), (0.5, "half of runs flip below"), (0.9, "90 % of runs flip below")]
+    {
         if let Some((_, l)) = b.percentiles.iter().find(|(q, _)| (q - p).abs() < 1e-9) {
             rows.push((words.into(), lever(*l)));
         }
@@ -246,7 +260,10 @@ fn right(text: String) -> Cell {
 
 fn ruled(head: &[&str]) -> Table {
     let mut table = Table::new();
-    table.load_style(UTF8_HORIZONTAL_ONLY.row_separator(LineStyle::none())).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
+    table
+        .load_style(UTF8_HORIZONTAL_ONLY.row_separator(LineStyle::none()))
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(WIDTH);
     let cell = |(i, text): (usize, &&str)| {
         let left = i == 0 || *text == "Unit" || *text == "Result";
         Cell::new(text).set_alignment(if left { CellAlignment::Left } else { CellAlignment::Right })
@@ -336,7 +353,8 @@ mod tests {
             "and 6 more",
             "0.078 EUR/kWh [0.076, 0.080]",
             "no value",
-            "Discount rate, a matter of judgement", "0.04 1/yr (base)",
+            "Discount rate, a matter of judgement",
+            "0.04 1/yr (base)",
             "Legionella",
         ] {
             // Cells may be broken over lines, so blanks do not count.

@@ -11,14 +11,13 @@ use super::numbers::{clean, in_prose, in_ten, with_unit};
 /// Where the study has no payback, or payback is the headline, both speak of
 /// the headline.
 pub fn sentences(answers: &Answers) -> [String; 2] {
-    let headline = answers
-        .results
-        .iter()
-        .find(|r| r.name == answers.study.headline)
-        .or_else(|| answers.results.first());
-    let payback = answers.study.payback.as_ref().and_then(|name| {
-        answers.results.iter().find(|r| &r.name == name && r.kind == ResultKind::Years)
-    });
+    let headline =
+        answers.results.iter().find(|r| r.name == answers.study.headline).or_else(|| answers.results.first());
+    let payback = answers
+        .study
+        .payback
+        .as_ref()
+        .and_then(|name| answers.results.iter().find(|r| &r.name == name && r.kind == ResultKind::Years));
     match (headline, payback) {
         (None, _) => ["The study names no result.".into(), "Nothing can be said.".into()],
         (Some(headline), Some(payback)) if headline.name != payback.name => {
@@ -131,7 +130,8 @@ fn base_sentence(answers: &Answers, result: &Summary) -> String {
         }
         _ => String::new(),
     };
-    let label = if result.kind == ResultKind::YesNo { "the answer".to_string() } else { clean(&result.label) };
+    let label =
+        if result.kind == ResultKind::YesNo { "the answer".to_string() } else { clean(&result.label) };
     format!("With every input at its base value, {label} is {base}{rank}.")
 }
 
@@ -169,7 +169,9 @@ impl Touches {
         let hot_water = any(&["hot water", "hot_water", "cylinder", "boiler", "legionella", "water_heat"]);
         Touches {
             mains: hot_water
-                || any(&["electric", "solar", "panel", "surplus", "export", "inverter", "battery", "wiring", "kwp"]),
+                || any(&[
+                    "electric", "solar", "panel", "surplus", "export", "inverter", "battery", "wiring", "kwp",
+                ]),
             hot_water,
         }
     }
@@ -287,9 +289,13 @@ mod tests {
 
     #[test]
     fn the_buyer_sees_no_percentile() {
-        for answers in [fixture::answers(), fixture::about_payback(), fixture::all_never(), fixture::all_equal()] {
+        for answers in
+            [fixture::answers(), fixture::about_payback(), fixture::all_never(), fixture::all_equal()]
+        {
             for sentence in sentences(&answers) {
-                assert!(!sentence.contains("percentile") && !sentence.contains("P10") && !sentence.contains('%'));
+                assert!(
+                    !sentence.contains("percentile") && !sentence.contains("P10") && !sentence.contains('%')
+                );
                 assert!(sentence.ends_with('.') && !sentence.contains("  "), "{sentence}");
             }
         }

@@ -5,6 +5,7 @@
 //! This module knows no study and no formula.
 
 mod dimension;
+mod hints;
 mod parse;
 pub mod suggestion;
 mod table;

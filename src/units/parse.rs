@@ -15,7 +15,7 @@
 use std::ops::Range;
 
 use super::dimension::Dimension;
-use super::suggestion::nearest;
+use super::hints::unknown;
 use super::table::{Ratio, Unit, UnitTable};
 use crate::diagnostic::Diagnostic;
 
@@ -68,10 +68,8 @@ pub(super) fn unit(table: &UnitTable, text: &str) -> Result<Unit, UnitError> {
         return Err(UnitError::new("unit-syntax", 0..text.len(), "the unit is empty", hint));
     }
     // The one place where a point on the temperature scale can stand.
-    if text.trim() == "degC" {
-        if let Some(unit) = table.find("degC") {
-            return Ok(unit.clone());
-        }
+    if let Some(unit) = table.find(text.trim()).filter(|unit| unit.point) {
+        return Ok(unit.clone());
     }
     let (dimension, ratio) = reader.unit()?;
     reader.skip_space();
@@ -219,7 +217,7 @@ impl Reader<'_> {
             }
         }
         let size = ratio.value();
-        if !dimension.in_range() || !(size.is_finite() && size > 0.0) {
+        if !(dimension.in_range() && size.is_finite() && size > 0.0) {
             let whole = 0..self.text.len();
             return Err(UnitError::new("unit-size", whole, "the unit is out of any range of use", ""));
         }
@@ -372,101 +370,4 @@ impl Reader<'_> {
 #[expect(clippy::cast_precision_loss, reason = "both at most 12")]
 fn ratio_of(num: i64, den: i64) -> f64 {
     num as f64 / den as f64
-}
-
-/// Other words for units, in lower case.
-const SYNONYMS: &[(&str, &str)] = &[
-    ("year", "yr"),
-    ("years", "yr"),
-    ("a", "yr"),
-    ("annum", "yr"),
-    ("months", "month"),
-    ("mo", "month"),
-    ("days", "day"),
-    ("hour", "h"),
-    ("hours", "h"),
-    ("hr", "h"),
-    ("hrs", "h"),
-    ("minute", "min"),
-    ("minutes", "min"),
-    ("sec", "s"),
-    ("second", "s"),
-    ("seconds", "s"),
-    ("litre", "L"),
-    ("litres", "L"),
-    ("liter", "L"),
-    ("liters", "L"),
-    ("metre", "m"),
-    ("metres", "m"),
-    ("meter", "m"),
-    ("tonne", "t"),
-    ("tonnes", "t"),
-    ("ton", "t"),
-    ("kilogram", "kg"),
-    ("gram", "g"),
-    ("celsius", "degC"),
-    ("°c", "degC"),
-    ("c", "degC"),
-    ("℃", "degC"),
-    ("kelvin", "K"),
-    ("people", "person"),
-    ("persons", "person"),
-    ("homes", "home"),
-    ("household", "home"),
-    ("households", "home"),
-    ("percent", "%"),
-    ("pct", "%"),
-    ("watt", "W"),
-    ("watts", "W"),
-    ("joule", "J"),
-];
-
-/// Other words for currencies, in lower case.
-const MONEY_WORDS: &[(&str, &str)] = &[
-    ("€", "EUR"),
-    ("euro", "EUR"),
-    ("euros", "EUR"),
-    ("£", "GBP"),
-    ("pound", "GBP"),
-    ("pounds", "GBP"),
-    ("$", "USD"),
-    ("dollar", "USD"),
-    ("dollars", "USD"),
-];
-
-/// Codes that people write; only to tell a foreign currency from a misspelt unit.
-const CURRENCIES: &[&str] = &[
-    "AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HKD", "HUF", "ILS", "INR", "ISK", "JPY",
-    "KRW", "MXN", "NOK", "NZD", "PLN", "RON", "SEK", "SGD", "TRY", "USD", "ZAR",
-];
-
-fn unknown(table: &UnitTable, name: &str, range: Range<usize>) -> UnitError {
-    let lower = name.to_lowercase();
-    let currency = table.currency();
-    let word = MONEY_WORDS.iter().find(|(w, _)| *w == lower).map(|(_, code)| *code);
-    let dollars = matches!(lower.as_str(), "$" | "dollar" | "dollars") && currency.ends_with('D');
-    if word == Some(currency) || dollars || lower == currency.to_lowercase() {
-        let message = format!("unknown unit `{name}`");
-        return UnitError::new("unit-unknown", range, message, format!("write `{currency}`"));
-    }
-    if CURRENCIES.contains(&name.to_uppercase().as_str()) || word.is_some() {
-        return UnitError::new(
-            "unit-currency",
-            range,
-            format!("`{name}` is not the currency of this study"),
-            format!("the study counts in {currency}: convert the figure, and note the rate and its date"),
-        );
-    }
-    let message = format!("unknown unit `{name}`");
-    if lower == "per" {
-        return UnitError::new("unit-unknown", range, message, "write `/`, as in EUR/kWh");
-    }
-    let same = table.names().find(|n| n.to_lowercase() == lower);
-    let synonym = || SYNONYMS.iter().find(|(w, _)| *w == lower).map(|(_, unit)| (*unit).to_owned());
-    let meant = same.map(str::to_owned).or_else(synonym).or_else(|| nearest(name, table.names()));
-    let hint = match meant {
-        Some(meant) => format!("did you mean `{meant}`?"),
-        None => "`payspread reference units` lists them; own units go under [units]".to_owned(),
-    };
-    UnitError::new("unit-unknown", range, message, hint)
 }

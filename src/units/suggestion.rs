@@ -29,7 +29,7 @@ const LONGEST: usize = 60;
 /// contains the other. Ties go to the first by name, so that the answer does not hang on the file's order.
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
     let length = word.chars().count();
-    if length < 2 || length > LONGEST {
+    if !(2..=LONGEST).contains(&length) {
         return None;
     }
     let lower = word.to_lowercase();
@@ -37,11 +37,17 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .into_iter()
         .filter(|c| *c != word && c.chars().count() <= LONGEST)
         .filter_map(|c| {
-            let d = distance(word, c);
             let candidate = c.to_lowercase();
-            let shorter = length.min(c.chars().count());
+            let other = c.chars().count();
+            let (shorter, longer) = (length.min(other), length.max(other));
             let contains = shorter >= 4 && (candidate.contains(&lower) || lower.contains(&candidate));
-            let near = d <= length.max(c.chars().count()).div_ceil(3) && d < shorter;
+            let most = longer.div_ceil(3);
+            // Lengths alone rule most candidates out, and a large study has thousands.
+            if !contains && longer - shorter > most {
+                return None;
+            }
+            let d = distance(word, c);
+            let near = d <= most && d < shorter;
             // A near miss goes before a word that merely contains it.
             (near || contains).then_some((usize::from(!near), d, c))
         })

@@ -135,7 +135,7 @@ const BUILT_IN: &[Row] = &[
     ("kWp", POWER, 8760.0, 1.0, "kilowatt of solar panels at test conditions", "1 kW"),
     ("L", Dimension::VOLUME, 1.0, 1e3, "litre", "0.001 m3"),
     ("m3", Dimension::VOLUME, 1.0, 1.0, "cubic metre", "1,000 L"),
-    ("m2", Dimension::whole([0, 0, 2, 0, 0, 0, 0, 0]), 1.0, 1.0, "square metre", "m m"),
+    ("m2", Dimension::whole([0, 0, 2, 0, 0, 0, 0, 0]), 1.0, 1.0, "square metre", "1 m x 1 m"),
     ("m", LENGTH, 1.0, 1.0, "metre", "100 cm"),
     ("cm", LENGTH, 1.0, 1e2, "centimetre", "0.01 m"),
     ("mm", LENGTH, 1.0, 1e3, "millimetre", "0.001 m"),

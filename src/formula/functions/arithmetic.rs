@@ -2,6 +2,7 @@
 
 use super::{Call, Function, FunctionOp};
 use crate::formula::types::{Kind, Type};
+use crate::units::Dimension;
 
 const NONE: &[&str] = &[];
 
@@ -108,7 +109,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         source: "",
         check: |call| {
             let dimension = call.number(0)?;
-            match dimension.pow(1, 2).filter(|d| d.in_range()) {
+            match dimension.pow(1, 2).filter(Dimension::in_range) {
                 Some(root) => Some(Type::number(root, call.shape(0))),
                 None => call.refuse(0, "a unit of small exponents", ""),
             }
@@ -123,8 +124,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         labels: NONE,
         signature: "exp(x: plain) -> plain, shape of x",
         summary: "e to the power of x.",
-        example: "exp(0)",
-        expected: "1",
+        example: "exp(1)",
+        expected: "2.718281828459045",
         source: "",
         check: plain_to_plain,
     },
@@ -137,8 +138,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         labels: NONE,
         signature: "ln(x: plain) -> plain, shape of x",
         summary: "The natural logarithm; only of numbers above zero.",
-        example: "ln(1)",
-        expected: "0",
+        example: "ln(2)",
+        expected: "0.6931471805599453",
         source: "",
         check: plain_to_plain,
     },

@@ -3,8 +3,9 @@
 
 use super::Function;
 use crate::diagnostic::{Diagnostic, Span};
-use crate::formula::checker::{Checker, refine, years_or_time};
-use crate::formula::types::{Kind, Shape, Type, Typed};
+use crate::formula::checker::Checker;
+use crate::formula::operators::{refine, years_or_time};
+use crate::formula::types::{Kind, Shape, Type, Typed, TypedNode};
 use crate::units::Dimension;
 
 /// A call whose arguments are checked one by one, with what an error message needs.
@@ -150,9 +151,18 @@ impl Call<'_, '_> {
         let error = Diagnostic::error("unit-mismatch", message)
             .at(span, format!("this is {found}"))
             .also(first_span, wanted.clone());
-        let hint = match (&a.kind, &b.kind) {
-            (Kind::Number { .. }, Kind::Number { dimension, .. }) if dimension.is_none() => {
-                format!("give it a unit, such as `1 [{wanted}]`")
+        let bare = |i: usize| match self.args.get(i) {
+            Some(Typed { node: TypedNode::Constant(value), ty, .. }) if *ty == Type::plain(Shape::Single) => {
+                Some(*value)
+            }
+            _ => None,
+        };
+        let hint = match (bare(i), bare(first)) {
+            (Some(value), _) if wanted != found => {
+                format!("give the number a unit, such as `{value} [{wanted}]`")
+            }
+            (None, Some(value)) if matches!(b.kind, Kind::Number { .. }) => {
+                format!("give the number a unit, such as `{value} [{found}]`")
             }
             _ => "all of them must be of one kind and unit".to_owned(),
         };

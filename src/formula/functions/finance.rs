@@ -18,7 +18,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 3,
         many: false,
         labels: TIMING,
-        signature: "npv(discount: 1/yr, outlay: EUR, saving: EUR by year or by month and year[, \"year end\" or \"mid year\"]) -> EUR, single",
+        signature: "npv(discount: 1/yr, outlay: money, saving: money by year or by month and year[, \"year end\" or \"mid year\"]) -> money, single",
         summary: "Net present value: the savings of each year divided by (1 + discount) to the power of its end (or middle), less the outlay.",
         example: "npv(0.1 [1/yr], 100 [EUR], years(110 [EUR], 0 [EUR], 0 [EUR], 0 [EUR], 0 [EUR]))",
         expected: "0",
@@ -26,10 +26,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         check: |call| {
             rate(call, 0)?;
             let unit = flow(call, 1)?;
-            if let Some(ty) = call.ty(3) {
-                if !matches!(ty.kind, Kind::Label(_)) {
-                    return call.refuse(3, "\"year end\" or \"mid year\"", "");
-                }
+            if call.ty(3).is_some_and(|ty| !matches!(ty.kind, Kind::Label(l) if l == TIMING)) {
+                return call.refuse(3, "\"year end\" or \"mid year\"", "");
             }
             Some(Type::number(unit, Shape::Single))
         },
@@ -41,7 +39,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 2,
         many: false,
         labels: NONE,
-        signature: "payback(outlay: EUR, saving: EUR by year or by month and year[, in_service: share of each period]) -> years or never, single",
+        signature: "payback(outlay: money, saving: money by year or by month and year[, in_service: share of each period]) -> years or never, single",
         summary: "Years until the outlay is earned back for good (the last crossing of cumulative cash), straight within the part of the period in service; never if not within the horizon.",
         example: "payback(600 [EUR], years(150 [EUR], 150 [EUR], 150 [EUR], 150 [EUR], 150 [EUR]))",
         expected: "4",
@@ -59,7 +57,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 2,
         many: false,
         labels: NONE,
-        signature: "first_payback(outlay: EUR, saving: EUR by year or by month and year[, in_service: share of each period]) -> years or never, single",
+        signature: "first_payback(outlay: money, saving: money by year or by month and year[, in_service: share of each period]) -> years or never, single",
         summary: "Years until cumulative cash first reaches zero, even if it falls below again later.",
         example: "first_payback(100 [EUR], years(100 [EUR], -50 [EUR], 0 [EUR], 0 [EUR], 0 [EUR]))",
         expected: "1",
@@ -77,7 +75,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 3,
         many: false,
         labels: NONE,
-        signature: "discounted_payback(discount: 1/yr, outlay: EUR, saving: EUR by year or by month and year[, in_service: share of each period]) -> years or never, single",
+        signature: "discounted_payback(discount: 1/yr, outlay: money, saving: money by year or by month and year[, in_service: share of each period]) -> years or never, single",
         summary: "Payback of the savings discounted to year ends.",
         example: "discounted_payback(0.1 [1/yr], 100 [EUR], years(110 [EUR], 0 [EUR], 0 [EUR], 0 [EUR], 0 [EUR]))",
         expected: "1",
@@ -96,7 +94,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 2,
         many: false,
         labels: NONE,
-        signature: "pays_back(outlay: EUR, saving: EUR by year or by month and year) -> yes or no, single",
+        signature: "pays_back(outlay: money, saving: money by year or by month and year) -> yes or no, single",
         summary: "Whether the savings of the whole horizon reach the outlay.",
         example: "pays_back(600 [EUR], years(100 [EUR], 100 [EUR], 100 [EUR], 100 [EUR], 100 [EUR]))",
         expected: "no",
@@ -130,7 +128,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 2,
         many: false,
         labels: NONE,
-        signature: "rates_of_return(outlay: EUR, saving: EUR by year or by month and year) -> 1/yr, single",
+        signature: "rates_of_return(outlay: money, saving: money by year or by month and year) -> 1/yr, single",
         summary: "The one discount rate between -0.99 and 10 at which the net present value is zero; not a number where there is none or more than one.",
         example: "rates_of_return(100 [EUR], years(110 [EUR], 0 [EUR], 0 [EUR], 0 [EUR], 0 [EUR]))",
         expected: "0.1",
@@ -147,10 +145,10 @@ pub(super) const FUNCTIONS: &[Function] = &[
         least: 3,
         many: false,
         labels: NONE,
-        signature: "annuity(discount: 1/yr, outlay: EUR, time: yr) -> EUR, the amount of one year, single",
+        signature: "annuity(discount: 1/yr, outlay: money, time: yr) -> money, the amount of one year, single",
         summary: "The equal amount at each year's end that is worth the outlay: outlay x r/(1 - (1 + r)^-n); outlay/n without discount.",
-        example: "annuity(0 [1/yr], 100 [EUR], 4 [yr])",
-        expected: "25",
+        example: "annuity(0.1 [1/yr], 210 [EUR], 2 [yr])",
+        expected: "121",
         source: "",
         check: |call| {
             rate(call, 0)?;

@@ -99,7 +99,10 @@ pub static TABLE: [Family; 4] = [
     Family { heading: "Arithmetic and choice", functions: arithmetic::FUNCTIONS },
     Family { heading: "Months and years", functions: reductions::FUNCTIONS },
     Family { heading: "Water, seasons, equipment and growth", functions: physics::FUNCTIONS },
-    Family { heading: "Money over time", functions: finance::FUNCTIONS },
+    Family {
+        heading: "Money over time (a single saving is the same in every year)",
+        functions: finance::FUNCTIONS,
+    },
 ];
 
 /// All functions, in the order of the table.

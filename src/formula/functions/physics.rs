@@ -16,8 +16,8 @@ pub(super) const FUNCTIONS: &[Function] = &[
         labels: NONE,
         signature: "seasonal(mean: degC or any unit, half_range: K or that unit, coldest_day: plain) -> unit of mean, by month",
         summary: "A yearly wave by month: mean - half_range cos(2 pi (d - coldest_day)/365) at the middle d of each month (January 15.5).",
-        example: "mean_months(seasonal(10 [degC], 0 [K], 41))",
-        expected: "10",
+        example: "max_months(seasonal(10 [degC], 5 [K], 41))",
+        expected: "14.988151526532928",
         source: "Burch and Christensen 2007",
         check: seasonal,
     },
@@ -32,7 +32,7 @@ pub(super) const FUNCTIONS: &[Function] = &[
         summary: "Heat that warms a volume of water: 4.186 kJ/L/K x volume x (to - from); below zero when to is the colder.",
         example: "water_heat(100 [L], 10 [degC], 60 [degC])",
         expected: "5.813888888888889",
-        source: "IAPWS 1997, rounded",
+        source: "",
         check: |call| {
             let hint = "write litres, such as `120 [L]`, and multiply a use of L/day by `days_in_month`";
             call.of(0, Dimension::VOLUME, "a volume", hint)?;

@@ -1,0 +1,117 @@
+//! What moves in a tornado: each drawn input between its P10 and P90, each
+//! path between its low and high course.
+
+use crate::analysis::facts::{number_in_words, short_number, value_in_words};
+use crate::analysis::laid::Laid;
+use crate::analysis::statistics::quantiles::Ranking;
+use crate::analysis::tornado::{Courses, Mover};
+use crate::engine::graph::NodeId;
+use crate::engine::program::Program;
+use crate::engine::run::{Control, Job, Stopped, keep};
+use crate::formula::types::Kind;
+use crate::model::{Input, InputValue, Path};
+use crate::sampling::{Distribution, Vectors};
+
+/// P10, P25, P75, P90.
+const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
+
+/// Runs behind the courses of paths: their percentiles by year need no more.
+const PATH_RUNS: u64 = 16_384;
+
+/// All that moves, inputs first, in file order.
+pub(super) fn movers(laid: &Laid<'_>, n_runs: u64, vectors: Vectors, epoch: u64, control: &Control) -> Result<Vec<Mover>, Stopped> {
+    let mut movers: Vec<Mover> = laid.model.inputs.iter().filter_map(|input| of_input(laid, input)).collect();
+    let courses = path_courses(laid, n_runs, vectors, epoch, control)?;
+    for (path, years) in laid.model.paths.iter().zip(courses) {
+        movers.extend(of_path(laid, path, &years));
+    }
+    Ok(movers)
+}
+
+fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
+    let InputValue::Drawn(distribution) = &input.value else { return None };
+    let leaf = laid.low.leaf(&input.about.name)?;
+    let (courses, low_input, high_input) = match &input.ty.kind {
+        Kind::Label(labels) => {
+            let each = (0..labels.len()).map(|k| (vec![(leaf, k as f64)], value_in_words(input, k as f64)));
+            (Courses::Unordered(each.collect()), String::new(), String::new())
+        }
+        _ => {
+            let values = ENDS.map(|p| distribution.quantile_at(p));
+            let words = |x| number_in_words(x, &input.unit);
+            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(values[0]), words(values[3]))
+        }
+    };
+    Some(Mover {
+        name: input.about.name.clone(),
+        label: input.about.label.clone(),
+        unit: input.unit.text.clone(),
+        courses,
+        low_input,
+        high_input,
+    })
+}
+
+/// For each path and year: its value's [`ENDS`] over the path's own draws, in base units.
+fn path_courses(
+    laid: &Laid<'_>,
+    n_runs: u64,
+    vectors: Vectors,
+    epoch: u64,
+    control: &Control,
+) -> Result<Vec<Vec<[f64; 4]>>, Stopped> {
+    let nodes: Vec<Vec<NodeId>> = laid.model.paths.iter().map(|p| laid.base.nodes(&p.about.name)).collect();
+    let wanted: Vec<NodeId> = nodes.iter().flatten().copied().collect();
+    let program = Program::of_runs(&laid.low.graph, &wanted);
+    let n_runs = n_runs.min(PATH_RUNS);
+    let job = Job { program: &program, plan: &laid.plan, leaves: &laid.low.leaves, n_runs, block: None, epoch, vectors };
+    let columns = keep(job, control)?;
+    let mut columns = columns.iter();
+    let ends = |column: &Vec<f64>| {
+        let found = Ranking::of(column).quantiles(&ENDS);
+        std::array::from_fn(|k| found.get(k).copied().unwrap_or(f64::NAN))
+    };
+    Ok(nodes.iter().map(|years| columns.by_ref().take(years.len()).map(ends).collect()).collect())
+}
+
+/// A path moves as one: start 1, and the course its values.
+fn of_path(laid: &Laid<'_>, path: &Path, years: &[[f64; 4]]) -> Option<Mover> {
+    let name = &path.about.name;
+    let start = laid.low.leaf(&format!("{name}.start"))?;
+    let course = laid.low.course_leaves(name);
+    let at = |k: usize| {
+        let values = course.iter().zip(years).map(|(&leaf, ends)| (leaf, ends[k] / path.unit.scale));
+        std::iter::once((start, 1.0)).chain(values).collect::<Vec<_>>()
+    };
+    if years.iter().all(|ends| ends[0] == ends[3]) {
+        return None;
+    }
+    let words = |k: usize| {
+        let value = |ends: Option<&[f64; 4]>| short_number(path.unit.from_base(ends.map_or(f64::NAN, |e| e[k])));
+        let (first, last) = (value(years.first()), value(years.last()));
+        format!("{first} to {last} {}", path.unit.text).trim_end().to_owned()
+    };
+    Some(Mover {
+        name: name.clone(),
+        label: path.about.label.clone(),
+        unit: path.unit.text.clone(),
+        courses: Courses::Ordered(std::array::from_fn(at)),
+        low_input: words(0),
+        high_input: words(3),
+    })
+}
+
+/// The distribution of a lever or another input by name: an input's, or that of a path's start.
+pub(super) fn distribution_of<'m>(laid: &Laid<'m>, name: &str) -> Option<&'m Distribution> {
+    let model = laid.model;
+    if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
+        return match &input.value {
+            InputValue::Drawn(distribution) => Some(distribution),
+            _ => None,
+        };
+    }
+    match &model.paths.iter().find(|p| p.about.name == name)?.spec.start {
+        crate::sampling::Quantity::Uncertain(distribution) => Some(distribution),
+        crate::sampling::Quantity::Known(_) => None,
+    }
+}

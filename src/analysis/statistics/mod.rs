@@ -1,0 +1,15 @@
+//! Figures made from columns of runs: quantiles, intervals, shares, ranks,
+//! crossings, and how many digits of them may be shown (methods 5 and 9).
+//!
+//! Columns hold never as +infinity and no value as NaN. Everything here is
+//! exact and the same for any number of threads.
+
+pub mod digits;
+pub mod intervals;
+pub mod quantiles;
+pub mod ranks;
+pub mod roots;
+pub mod stopping;
+pub mod summary;
+
+pub use summary::{Asked, Rule, Statistics, summarise};

@@ -1,0 +1,461 @@
+//! Everything said of one result over all runs.
+
+use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
+use super::quantiles::Ranking;
+use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
+use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
+
+/// The percentiles of a summary.
+pub const PERCENTILES: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99];
+
+/// Up to this many runs a column is sorted once and asked everything.
+const SORT_UP_TO: usize = 1 << 17;
+/// A histogram has at most about this many classes.
+const CLASSES: f64 = 40.0;
+/// Steps of the cumulative curve.
+const CURVE_STEPS: u64 = 200;
+
+/// When a run is a success.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Rule {
+    /// At or above.
+    AtLeast(f64),
+    /// At or below; never is above every number.
+    AtMost(f64),
+    /// Yes: any number but 0.
+    Yes,
+}
+
+impl Rule {
+    fn met(self, x: f64) -> bool {
+        match self {
+            Rule::AtLeast(t) => x >= t,
+            Rule::AtMost(t) => x <= t,
+            Rule::Yes => x != 0.0,
+        }
+    }
+}
+
+/// What is asked of a column.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Asked {
+    /// Sort of result. An infinity in a column of plain numbers is no value.
+    pub kind: ResultKind,
+    /// Independent replicates under a stratified method, run r belonging to
+    /// replicate r mod R; none for random sampling.
+    pub replicates: Option<u32>,
+    /// Base case, for its rank among the runs; NaN if it has none.
+    pub base: f64,
+    /// Success; a yes/no result without a rule takes yes.
+    pub rule: Option<Rule>,
+}
+
+/// What is said of a column; the fields are those of [`crate::analysis::Summary`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Statistics {
+    /// Runs.
+    pub runs: u64,
+    /// Runs without a value; they count nowhere else.
+    pub without_value: u64,
+    /// Share of runs below the base case.
+    pub base_rank: Option<f64>,
+    /// Mean; none for yes/no, and for years with any never.
+    pub mean: Option<Estimate>,
+    /// Standard deviation; none as above.
+    pub sd: Option<f64>,
+    /// Standard error of the mean; none as above.
+    pub mean_error: Option<f64>,
+    /// [`PERCENTILES`]; empty for yes/no.
+    pub percentiles: Vec<Percentile>,
+    /// Share that is never; for years only.
+    pub never: Option<Share>,
+    /// Share that meets the rule.
+    pub success: Option<Share>,
+    /// Counts over equal classes.
+    pub histogram: Histogram,
+    /// Value, and share of runs not above it.
+    pub cumulative: Vec<(f64, f64)>,
+}
+
+/// Summarises a column of runs that all weigh one (methods 5).
+///
+/// Intervals are at 95 %. Random sampling: s/sqrt(n) for means, Wilson for
+/// shares, order statistics for percentiles. With two or more replicates:
+/// Student's t over the replicates' own estimates for means, shares and finite
+/// percentiles; Wilson for a share of 0 or 1, which no replicate can tell from
+/// a small one; order statistics where any replicate's percentile is never.
+pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
+    let mended = mend(column, asked.kind);
+    let column = mended.as_deref().unwrap_or(column);
+    let ranking = Ranking::sorting(column, SORT_UP_TO);
+    let replicates = Replicates::cut(column, asked.replicates);
+    let numeric = asked.kind != ResultKind::YesNo;
+    let moments = moments(column);
+    let with_mean = numeric && ranking.never == 0 && ranking.numbers > 0;
+    let mean_half = if with_mean { half_width(&moments, &replicates) } else { None };
+    let rule = asked.rule.or((asked.kind == ResultKind::YesNo).then_some(Rule::Yes));
+    let share_of = |met: &dyn Fn(f64) -> bool| share(column, ranking.with_value(), &replicates, met);
+    Statistics {
+        runs: column.len() as u64,
+        without_value: ranking.without_value,
+        base_rank: base_rank(&ranking, asked.base),
+        mean: moments.mean.filter(|_| with_mean).map(|mean| around(mean, mean_half.map(|(half, _)| half))),
+        sd: moments.sd().filter(|_| with_mean),
+        mean_error: mean_half.map(|(_, error)| error),
+        percentiles: if numeric { percentiles(&ranking, &replicates, &PERCENTILES) } else { Vec::new() },
+        never: (asked.kind == ResultKind::Years).then(|| share_of(&|x| x == f64::INFINITY)),
+        success: rule.map(|rule| share_of(&|x| rule.met(x))),
+        histogram: histogram(&ranking, asked.kind),
+        cumulative: cumulative(&ranking),
+    }
+}
+
+/// A column whose infinities that mean nothing are NaN; none where there are none.
+fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
+    let bad = |x: f64| x == f64::NEG_INFINITY || x == f64::INFINITY && kind != ResultKind::Years;
+    let any = column.iter().any(|&x| bad(x));
+    any.then(|| column.iter().map(|&x| if bad(x) { f64::NAN } else { x }).collect())
+}
+
+/// Mean of the numbers of a column.
+pub fn mean_of(column: &[f64]) -> f64 {
+    moments(column).mean.unwrap_or(f64::NAN)
+}
+
+fn moments(column: &[f64]) -> MomentsFound {
+    let parts = column.chunks(CHUNK).zip((0..).step_by(CHUNK)).map(|(values, first_run)| {
+        let mut part = Moments::new();
+        part.add(Chunk::plain(first_run, values));
+        part
+    });
+    merge_tree(parts.collect()).unwrap_or_default().finish()
+}
+
+/// The runs of each replicate; empty when replicates give no error.
+struct Replicates {
+    columns: Vec<Vec<f64>>,
+}
+
+impl Replicates {
+    fn cut(column: &[f64], replicates: Option<u32>) -> Self {
+        let n = replicates.unwrap_or(1) as usize;
+        if n < 2 || column.len() < 2 * n {
+            return Replicates { columns: Vec::new() };
+        }
+        let columns = (0..n).map(|r| column.iter().copied().skip(r).step_by(n).collect()).collect();
+        Replicates { columns }
+    }
+
+    /// Half the width of the interval from one estimate for each replicate;
+    /// none when any of them has no finite estimate.
+    fn half_width(&self, estimates: &[f64]) -> Option<f64> {
+        let all = estimates.len() == self.columns.len() && estimates.iter().all(|x| x.is_finite());
+        if all { replicate_half_width(estimates, CONFIDENCE) } else { None }
+    }
+}
+
+/// Half-width of the mean's interval, and its standard error.
+fn half_width(all: &MomentsFound, replicates: &Replicates) -> Option<(f64, f64)> {
+    if replicates.columns.is_empty() {
+        let error = all.standard_error()?;
+        // With few runs s itself is uncertain: Student's t, as for replicates.
+        return Some((super::intervals::student_t(CONFIDENCE, all.numbers.runs - 1) * error, error));
+    }
+    let means: Vec<f64> =
+        replicates.columns.iter().map(|column| moments(column).mean.unwrap_or(f64::NAN)).collect();
+    let half = replicates.half_width(&means)?;
+    super::intervals::mean_and_error(&means).map(|(_, error)| (half, error))
+}
+
+fn around(value: f64, half: Option<f64>) -> Estimate {
+    Estimate {
+        value: Figure::of(value),
+        low: half.map(|half| Figure::of(value - half)),
+        high: half.map(|half| Figure::of(value + half)),
+    }
+}
+
+/// Share of the runs with a value that meet a condition.
+fn share(column: &[f64], with_value: u64, replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
+    let count = |column: &[f64]| {
+        let there = column.iter().filter(|x| !x.is_nan());
+        there.fold((0u64, 0u64), |(yes, n), &x| (yes + u64::from(met(x)), n + 1))
+    };
+    let (yes, _) = count(column);
+    let plain = wilson(yes, with_value, CONFIDENCE);
+    if yes == 0 || yes == with_value {
+        return plain;
+    }
+    let shares: Vec<f64> = replicates
+        .columns
+        .iter()
+        .map(|column| {
+            let (yes, n) = count(column);
+            yes as f64 / n as f64
+        })
+        .collect();
+    match replicates.half_width(&shares) {
+        Some(half) => {
+            let value = plain.value;
+            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+        }
+        None => plain,
+    }
+}
+
+/// Percentiles `ps` of one column with their intervals, as [`summarise`] does.
+pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Vec<Percentile> {
+    percentiles(&Ranking::of(column), &Replicates::cut(column, replicates), ps)
+}
+
+fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
+    let n = ranking.with_value();
+    let values = ranking.quantiles(ps);
+    let of_replicates: Vec<Vec<f64>> =
+        replicates.columns.iter().map(|column| Ranking::of(column).quantiles(ps)).collect();
+    let half_widths: Vec<Option<f64>> = (0..ps.len())
+        .map(|i| {
+            let estimates: Vec<f64> = of_replicates.iter().filter_map(|all| all.get(i).copied()).collect();
+            replicates.half_width(&estimates)
+        })
+        .collect();
+    let free = |(&p, half): (&f64, &Option<f64>)| {
+        // An interval of order statistics only where the replicates give none.
+        if half.is_some() { [None, None] } else { ends(n, p) }
+    };
+    let ranks: Vec<[Option<u64>; 2]> = ps.iter().zip(&half_widths).map(free).collect();
+    let asked: Vec<u64> = ranks.iter().flatten().flatten().copied().collect();
+    let found = ranking.at(&asked);
+    let mut next = found.iter().copied();
+    let mut end = |rank: Option<u64>| rank.and_then(|_| next.next()).map(Figure::of);
+    ps.iter()
+        .zip(values)
+        .zip(half_widths.iter().zip(&ranks))
+        .map(|((&p, value), (half, &[low, high]))| {
+            let estimate = match half {
+                Some(half) if value.is_finite() => around(value, Some(*half)),
+                _ => {
+                    let (low, high) = (end(low), end(high));
+                    Estimate { value: Figure::of(value), low, high }
+                }
+            };
+            Percentile { p, estimate }
+        })
+        .collect()
+}
+
+/// 0-based ranks of the order statistics around a quantile.
+fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
+    let ranks = rank_interval(n, p, CONFIDENCE);
+    [ranks.lower.map(|l| l - 1), ranks.upper.map(|u| u - 1)]
+}
+
+fn base_rank(ranking: &Ranking, base: f64) -> Option<f64> {
+    let n = ranking.with_value();
+    if n == 0 || base.is_nan() {
+        return None;
+    }
+    let below = ranking.below(&[base]).first().copied()?;
+    Some(below as f64 / n as f64)
+}
+
+/// The least of 1, 2, 5 times a power of ten that is not below `x` > 0, as
+/// (multiplier, power), both exact.
+fn nice_step(x: f64) -> (f64, i32) {
+    let mut power = libm::floor(libm::log10(x)) as i32;
+    // The logarithm may round to a neighbour of the power.
+    power = power.clamp(-300, 300) - 1;
+    loop {
+        for m in [1.0, 2.0, 5.0] {
+            if scaled(m, power) >= x {
+                return (m, power);
+            }
+        }
+        power += 1;
+    }
+}
+
+/// m x 10^power, rounded once.
+fn scaled(m: f64, power: i32) -> f64 {
+    let ten = libm::pow(10.0, f64::from(power.abs()));
+    if power < 0 { m / ten } else { m * ten }
+}
+
+/// Edges at whole multiples of a round step.
+fn edges(low: f64, high: f64) -> Vec<f64> {
+    let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
+    let spread = high - low;
+    // A constant column gets one class around its value, wide enough to be seen.
+    let constant = !(spread > 1e-9 * largest);
+    let wanted = if !constant && spread.is_finite() {
+        spread / CLASSES
+    } else if largest > 0.0 {
+        largest / CLASSES
+    } else {
+        1.0
+    };
+    let (m, power) = nice_step(wanted);
+    let step = scaled(m, power);
+    let first = (low / step).floor();
+    let n = ((high / step).floor() - first) as usize + 1;
+    (0..=n).map(|i| scaled((first + i as f64) * m, power)).collect()
+}
+
+fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
+    let n = ranking.numbers;
+    let never = ranking.never;
+    let edges = if kind == ResultKind::YesNo {
+        vec![-0.5, 0.5, 1.5]
+    } else if n == 0 {
+        Vec::new()
+    } else {
+        // P0.5 and P99.5 of the numbers alone, to the nearest run.
+        let at = |p: f64| ((n - 1) as f64 * p).round() as u64;
+        match ranking.at(&[at(0.005), at(0.995)])[..] {
+            [low, high] => edges(low, high),
+            _ => Vec::new(),
+        }
+    };
+    let below = ranking.below(&edges);
+    let counts: Vec<u64> = below.windows(2).map(|w| w.last().unwrap_or(&0) - w.first().unwrap_or(&0)).collect();
+    let under = below.first().copied().unwrap_or(0);
+    let above = n - below.last().copied().unwrap_or(n);
+    Histogram { edges, counts, below: under, above, never }
+}
+
+/// The curve through evenly spaced ranks; a value that many runs share gets
+/// the share of them all.
+fn cumulative(ranking: &Ranking) -> Vec<(f64, f64)> {
+    let n = ranking.numbers;
+    if n == 0 {
+        return Vec::new();
+    }
+    let steps = CURVE_STEPS.min(n - 1).max(1);
+    // OK because n is at most 10^10: no overflow.
+    let ranks: Vec<u64> = (0..=steps).map(|i| (n - 1) * i / steps).collect();
+    let mut values = ranking.at(&ranks);
+    values.dedup();
+    let shares = ranking.not_above(&values);
+    let all = ranking.with_value() as f64;
+    values.into_iter().zip(shares).map(|(x, count)| (x, count as f64 / all)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NEVER: f64 = f64::INFINITY;
+
+    fn asked(kind: ResultKind, replicates: Option<u32>) -> Asked {
+        Asked { kind, replicates, base: 3.0, rule: Some(Rule::AtMost(6.0)) }
+    }
+
+    #[test]
+    fn years_with_never_have_no_mean() {
+        let column = [7.5, NEVER, 9.2, 4.1, NEVER, 6.6, 12.3, NEVER, 5.0, 8.8, f64::NAN];
+        let s = summarise(&column, &asked(ResultKind::Years, None));
+        assert_eq!((s.runs, s.without_value, s.mean.is_none(), s.sd), (11, 1, true, None));
+        let p = |p: f64| s.percentiles.iter().find(|q| q.p == p).unwrap().estimate.clone();
+        assert_eq!(p(0.5).value, Figure::Number(9.0));
+        assert_eq!(p(0.9).value, Figure::Never);
+        // Ranks 2 and 9 of ten (the oracle's interval): 5.0, and never.
+        assert_eq!((p(0.5).low, p(0.5).high), (Some(Figure::Number(5.0)), Some(Figure::Never)));
+        assert_eq!(p(0.99).high, None);
+        assert_eq!((s.never.unwrap().value, s.success.unwrap().value), (0.3, 0.2));
+        assert_eq!(s.base_rank, Some(0.0));
+        assert_eq!(s.histogram.counts.iter().sum::<u64>() + s.histogram.below + s.histogram.above, 7);
+        assert_eq!(s.histogram.never, 3);
+        assert_eq!(s.cumulative.last(), Some(&(12.3, 0.7)));
+    }
+
+    /// Eight replicates of 64 runs with means 1..8 and two values each, one
+    /// below and one above: mean 4.5, sd of 1..8 = sqrt(6), t(7) = 2.364624.
+    #[test]
+    fn replicates_give_the_interval_of_the_mean() {
+        let column: Vec<f64> = (0..512)
+            .map(|r| f64::from(r % 8 + 1) + if r / 8 % 2 == 0 { 0.25 } else { -0.25 })
+            .collect();
+        let s = summarise(&column, &asked(ResultKind::Number, Some(8)));
+        let mean = s.mean.unwrap();
+        let half = 2.364_624_251_592_785 * (6.0f64 / 8.0).sqrt();
+        assert_eq!(mean.value, Figure::Number(4.5));
+        assert!((mean.high.unwrap().number().unwrap() - (4.5 + half)).abs() < 1e-9);
+        assert!((s.mean_error.unwrap() - 0.75f64.sqrt()).abs() < 1e-12);
+        // Every replicate's median is its mean, so the median has the same half-width.
+        let median = &s.percentiles[4].estimate;
+        let low = median.low.unwrap().number().unwrap();
+        assert!((median.value.number().unwrap() - half - low).abs() < 1e-9);
+        // 5 of 8 replicates lie wholly at or below 6, one straddles it (6.25, 5.75).
+        let success = s.success.unwrap();
+        assert_eq!(success.value, 5.5 / 8.0);
+        assert!(success.low > 0.0 && success.high == 1.0);
+    }
+
+    #[test]
+    fn a_replicate_that_is_never_leaves_it_to_order_statistics() {
+        // Replicate 0 of 2 is never in most of its runs: the overall P50 is finite, its own is not.
+        let column: Vec<f64> =
+            (0..400).map(|r| if r % 2 == 0 && r > 150 { NEVER } else { f64::from(r) }).collect();
+        let s = summarise(&column, &asked(ResultKind::Years, Some(2)));
+        let median = &s.percentiles[4].estimate;
+        let ranks = rank_interval(400, 0.5, 0.95);
+        let mut sorted = column.clone();
+        sorted.sort_by(f64::total_cmp);
+        assert!(median.value.number().is_some());
+        assert_eq!(median.low, Some(Figure::of(sorted[ranks.lower.unwrap() as usize - 1])));
+        assert_eq!(median.high, Some(Figure::of(sorted[ranks.upper.unwrap() as usize - 1])));
+    }
+
+    #[test]
+    fn yes_or_no() {
+        let column: Vec<f64> = (0..100).map(|i| f64::from(u8::from(i < 70))).collect();
+        let s = summarise(&column, &Asked { rule: None, ..asked(ResultKind::YesNo, None) });
+        assert_eq!(s.success, Some(wilson(70, 100, 0.95)));
+        assert_eq!((s.mean, s.percentiles.len()), (None, 0));
+        assert_eq!(s.histogram.counts, [30, 70]);
+        let sure = summarise(&vec![1.0; 64], &Asked { rule: None, ..asked(ResultKind::YesNo, Some(8)) });
+        assert_eq!(sure.success, Some(wilson(64, 64, 0.95)));
+    }
+
+    #[test]
+    fn nothing_at_all_is_no_panic() {
+        for column in [&[][..], &[f64::NAN; 3][..], &[NEVER; 20][..], &[5.0][..]] {
+            for kind in [ResultKind::Number, ResultKind::Years, ResultKind::YesNo] {
+                let s = summarise(column, &asked(kind, Some(8)));
+                assert_eq!(s.runs, column.len() as u64);
+            }
+        }
+        let infinite = summarise(&[1.0, NEVER], &asked(ResultKind::Number, None));
+        assert_eq!((infinite.without_value, infinite.histogram.never), (1, 0));
+    }
+
+    #[test]
+    fn edges_are_round_and_hold_the_middle() {
+        for (low, high) in [(0.0, 1.0), (-1310.0, 2103.0), (0.1, 0.3), (5.0, 5.0), (0.0, 0.0), (1e12, 1e12 + 1.0)] {
+            let edges = edges(low, high);
+            assert!(edges.first().unwrap() <= &low && edges.last().unwrap() > &high, "{edges:?}");
+            assert!((2..=43).contains(&edges.len()), "{edges:?}");
+            assert!(edges.windows(2).all(|w| w[0] < w[1]));
+        }
+        assert_eq!(edges(0.0, 12.0)[3], 1.5);
+        assert!(edges(0.1, 0.3).contains(&0.11), "{:?}", edges(0.1, 0.3));
+    }
+
+    #[test]
+    fn long_and_short_columns_agree() {
+        let n = SORT_UP_TO + 4096;
+        let column: Vec<f64> = (0..n).map(|i| ((i * 7919) % 10_007) as f64).collect();
+        let s = summarise(&column, &Asked { base: 5000.0, ..asked(ResultKind::Number, None) });
+        let sorted = Ranking::sorting(&column, usize::MAX);
+        assert_eq!(s.histogram, histogram(&sorted, ResultKind::Number));
+        assert_eq!(s.cumulative, cumulative(&sorted));
+        assert_eq!(s.base_rank, base_rank(&sorted, 5000.0));
+        let mut column = column;
+        column.sort_by(f64::total_cmp);
+        assert_eq!(s.percentiles[0].estimate.value, Figure::of({
+            let h = (n - 1) as f64 * 0.01;
+            let (a, b) = (column[h as usize], column[h as usize + 1]);
+            a + (h - h.floor()) * (b - a)
+        }));
+    }
+}
