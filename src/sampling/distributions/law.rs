@@ -21,6 +21,11 @@ pub trait Law: Debug + Send + Sync {
     /// The value with this much probability below and above it.
     fn quantile(&self, lower: f64, upper: f64) -> f64;
 
+    /// The same, for a dear law, with a value near it known (NaN if not).
+    fn quantile_near(&self, lower: f64, upper: f64, _near: f64) -> f64 {
+        self.quantile(lower, upper)
+    }
+
     /// Probability at or below `x`, and above it.
     fn cdf(&self, x: f64) -> (f64, f64);
 

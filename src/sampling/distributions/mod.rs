@@ -14,8 +14,10 @@ mod table;
 
 mod bernoulli;
 mod beta;
+mod counts;
 mod discrete;
 mod exponential;
+mod gamma;
 mod lognormal;
 mod normal;
 mod pert;
