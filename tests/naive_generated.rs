@@ -22,8 +22,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestRng, TestRu
 const RUNS: usize = 6;
 
 /// Values that a leaf is given in place of its draw.
-const STRANGE: [f64; 9] =
-    [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, -1.0, 1e308, 5e-324, -7.5];
+const STRANGE: [f64; 9] = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, -1.0, 1e308, 5e-324, -7.5];
 
 /// The plan's columns with strange values among them; constants keep their value.
 fn strange_columns(plan: &Plan, first: u64, spice: u64) -> Vec<Vec<f64>> {
@@ -139,7 +138,9 @@ fn compiled_and_naive_agree() {
         panic!("{error}");
     }
     let (tried, passed, (sound, total)) = (tried.get(), passed.get(), numbers.get());
-    eprintln!("{passed} of {tried} studies passed the checker and agree; {sound} of {total} values are finite");
+    eprintln!(
+        "{passed} of {tried} studies passed the checker and agree; {sound} of {total} values are finite"
+    );
     // Agreement on NaN alone would say little.
     assert!(sound * 2 > total, "only {sound} of {total} values are finite");
     assert!(unused.borrow().is_empty(), "no study called {:?}", unused.borrow());

@@ -85,7 +85,9 @@ impl Gen<'_> {
     }
 
     fn figure(&mut self) -> &'static str {
-        self.one_of(&["1", "2", "0", "0.3", "3", "7.25", "-1", "-2.5", "100", "1e-3", "0.04", "12", "1e6", "4"])
+        self.one_of(&[
+            "1", "2", "0", "0.3", "3", "7.25", "-1", "-2.5", "100", "1e-3", "0.04", "12", "1e6", "4",
+        ])
     }
 
     fn study(&mut self) -> String {
@@ -164,7 +166,11 @@ impl Gen<'_> {
             "process = \"steady growth\"\nchanges = [ { chance = 0.4, year = 2028, scale = 0.5 } ]",
         ]);
         // A change must lie within the horizon.
-        let process = if self.years < 3 && process.contains("changes") { "process = \"steady growth\"" } else { process };
+        let process = if self.years < 3 && process.contains("changes") {
+            "process = \"steady growth\""
+        } else {
+            process
+        };
         writeln!(text, "[paths.{name}]\n{}start = {start}\n{process}", unit_line(unit)).unwrap();
         self.names.push(Name { name: format!("{name}.start"), unit, shape: S });
         self.names.push(Name { name, unit, shape: Y });
@@ -196,10 +202,15 @@ impl Gen<'_> {
             // Two workings that read each other, one of them last year.
             2 => {
                 let (a, b) = (format!("{name}a"), format!("{name}b"));
-                let (start, one, two) = (self.number("EUR", S, 2), self.number("EUR", Y, 3), self.number("", Y, 3));
-                write!(text, "[workings.{a}]\nunit = \"EUR\"\nformula = '''{b} * ({two}) - ({one})'''\n").unwrap();
-                write!(text, "[workings.{b}]\nunit = \"EUR\"\nformula = '''previous({a}, {start}) + 1 [EUR]'''\n")
+                let (start, one, two) =
+                    (self.number("EUR", S, 2), self.number("EUR", Y, 3), self.number("", Y, 3));
+                write!(text, "[workings.{a}]\nunit = \"EUR\"\nformula = '''{b} * ({two}) - ({one})'''\n")
                     .unwrap();
+                write!(
+                    text,
+                    "[workings.{b}]\nunit = \"EUR\"\nformula = '''previous({a}, {start}) + 1 [EUR]'''\n"
+                )
+                .unwrap();
                 self.names.push(Name { name: a, unit: "EUR", shape: Y });
                 self.names.push(Name { name: b, unit: "EUR", shape: Y });
             }
@@ -238,8 +249,12 @@ impl Gen<'_> {
     }
 
     fn leaf(&mut self, unit: &str, shape: Shape) -> String {
-        let known: Vec<String> =
-            self.names.iter().filter(|n| n.unit == unit && n.shape == shape).map(|n| n.name.clone()).collect();
+        let known: Vec<String> = self
+            .names
+            .iter()
+            .filter(|n| n.unit == unit && n.shape == shape)
+            .map(|n| n.name.clone())
+            .collect();
         if !known.is_empty() && self.pick(5) != 1 {
             let k = self.pick(known.len());
             return known[k].clone();
@@ -283,7 +298,12 @@ impl Gen<'_> {
             }
             6 => {
                 let (a, b) = self.parts(shape);
-                format!("if({}, {}, {})", self.condition(a, d), self.number(unit, b, d), self.number(unit, shape, d))
+                format!(
+                    "if({}, {}, {})",
+                    self.condition(a, d),
+                    self.number(unit, b, d),
+                    self.number(unit, shape, d)
+                )
             }
             7 => match self.pick(2) {
                 0 => format!("(-{})", self.number(unit, shape, d)),
@@ -351,8 +371,16 @@ impl Gen<'_> {
     fn plain(&mut self, shape: Shape, d: usize) -> String {
         let (a, b) = self.parts(shape);
         match self.pick(7) {
-            0 => format!("{}({})", self.one_of(&["floor", "round", "sqrt", "exp", "ln"]), self.number("", shape, d)),
-            1 => format!("({})^{}", self.number("", shape, d), self.one_of(&["2", "3", "0", "1", "16", "17", "0.5", "(-1)"])),
+            0 => format!(
+                "{}({})",
+                self.one_of(&["floor", "round", "sqrt", "exp", "ln"]),
+                self.number("", shape, d)
+            ),
+            1 => format!(
+                "({})^{}",
+                self.number("", shape, d),
+                self.one_of(&["2", "3", "0", "1", "16", "17", "0.5", "(-1)"])
+            ),
             2 => format!("({})^({})", self.number("", a, d), self.number("", b, d)),
             3 => format!("growth({})", self.number("1/yr", shape, d)),
             4 if shape == Y => format!("growth({})^year", self.number("1/yr", S, d)),
@@ -419,7 +447,9 @@ impl Gen<'_> {
                 let name = self.one_of(&["min", "max"]);
                 format!("{name}({}, {})", self.payback(d), self.number("yr", S, d))
             }
-            4 if depth > 0 => format!("if({}, {}, {})", self.condition(S, d), self.payback(d), self.payback(d)),
+            4 if depth > 0 => {
+                format!("if({}, {}, {})", self.condition(S, d), self.payback(d), self.payback(d))
+            }
             5 if depth > 0 => format!("max({}, {})", self.payback(d), self.payback(d)),
             k => {
                 let outlay = self.number("EUR", S, d);
@@ -433,7 +463,10 @@ impl Gen<'_> {
                 };
                 match k {
                     1 => format!("first_payback({outlay}, {saving}{share})"),
-                    2 => format!("discounted_payback({}, {outlay}, {saving}{share})", self.number("1/yr", S, d)),
+                    2 => format!(
+                        "discounted_payback({}, {outlay}, {saving}{share})",
+                        self.number("1/yr", S, d)
+                    ),
                     _ => format!("payback({outlay}, {saving}{share})"),
                 }
             }
@@ -458,7 +491,12 @@ impl Gen<'_> {
                 format!("{name} {} \"{}\"", self.one_of(&["==", "!="]), self.one_of(&labels))
             }
             6 if shape == S => {
-                format!("({} {} {})", self.payback(d), self.one_of(&["<", ">=", "=="]), self.number("yr", S, d))
+                format!(
+                    "({} {} {})",
+                    self.payback(d),
+                    self.one_of(&["<", ">=", "=="]),
+                    self.number("yr", S, d)
+                )
             }
             7 => {
                 let known: Vec<String> =
