@@ -1,5 +1,6 @@
 //! Payback, present values and rates of return against `oracles/cash_flows.json`,
 //! for one run and as a block of runs.
+#![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 use payspread::finance::{
     self, Period, Timing, columns, cumulative_cash, discounted_payback, first_payback, npv, npv_mid_year,

@@ -1,6 +1,103 @@
-//! (to be written)
+//! The command line: a file for each command. Thin: the library does the work.
+//!
+//! Besides study loading, this is the only code that touches files, clock and terminal.
+
+mod check;
+mod debug;
+mod failure;
+mod files;
+mod numbers;
+mod opened;
+mod options;
+mod progress;
+mod reference;
+mod run;
+mod terminal;
+mod timings;
+mod trace;
+
+use std::process::ExitCode;
+
+use clap::{CommandFactory, Parser, Subcommand};
+
+use failure::Failure;
+use options::General;
+use terminal::Terminal;
+
+/// Exit status, told at the end of the help.
+const EXIT_STATUS: &str = "\
+Exit status:
+  0    fine
+  1    the study or its data is wrong
+  2    wrong usage
+  3    the machine failed (disk, memory)
+  130  stopped by Ctrl+C";
+
+/// Does it pay back, how sure is that, what does it hang on, and at what price does the answer flip?
+#[derive(Debug, Parser)]
+#[command(name = "payspread", version, max_term_width = 100, after_help = EXIT_STATUS)]
+struct CommandLine {
+    #[command(flatten)]
+    general: General,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Run(run::Run),
+    Check(check::Check),
+    Trace(trace::Trace),
+    Reference(reference::Reference),
+    #[command(hide = true)]
+    Debug(debug::Debug),
+}
 
 /// Runs the program.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+pub fn main() -> ExitCode {
+    let line = match CommandLine::try_parse() {
+        Ok(line) => line,
+        Err(error) => return usage(&error),
+    };
+    let terminal = Terminal::new(line.general.quiet);
+    match dispatch(line, &terminal) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            terminal.complain(&failure.to_string());
+            failure.code()
+        }
+    }
+}
+
+fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
+    match line.command {
+        None => terminal.say(&CommandLine::command().render_help().to_string()),
+        Some(Command::Run(run)) => run.execute(&line.general, terminal),
+        Some(Command::Check(check)) => check.execute(terminal),
+        Some(Command::Trace(trace)) => trace.execute(terminal),
+        Some(Command::Reference(reference)) => reference.execute(terminal),
+        Some(Command::Debug(debug)) => debug.execute(terminal),
+    }
+}
+
+/// Help and version as asked; for wrong usage what clap says, in which a
+/// mistyped word could hold anything.
+fn usage(error: &clap::Error) -> ExitCode {
+    if error.use_stderr() {
+        Terminal::new(false).complain(&terminal::harmless(&error.render().to_string()));
+        return ExitCode::from(2);
+    }
+    // Nothing is left to do when nobody reads the help.
+    let _ = error.print();
+    ExitCode::SUCCESS
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        CommandLine::command().debug_assert();
+    }
 }

@@ -330,6 +330,19 @@ mod tests {
             prop_assert!(first <= years);
         }
 
+        #[test]
+        fn discounted_payback_says_what_the_present_value_says(
+            outlay in cash(),
+            saving in prop::collection::vec(cash(), 0..15),
+            rate in -0.2..0.5f64,
+        ) {
+            let years = crate::finance::discounted_payback(rate, outlay, &saving, None, Timing::YearEnd);
+            let value = crate::finance::npv(rate, outlay, &saving);
+            // Apart from values that are zero but for rounding.
+            prop_assume!(value.abs() > 1e-3);
+            prop_assert_eq!(years == f64::INFINITY, value < 0.0);
+        }
+
         /// With savings that are never negative: the plain sign of the cash at
         /// the end, and a payback not after the end of life.
         #[test]
@@ -355,6 +368,14 @@ mod tests {
         let years = crate::finance::payback(1.0, &[0.1; 10], None, Period::Year);
         assert_eq!(years, 10.0);
         assert_eq!(crate::finance::pays_back(1.0, &[0.1; 10]), 1.0);
+    }
+
+    #[test]
+    fn money_in_a_year_without_service_comes_over_the_whole_year() {
+        // 100 left to pay after one year of service; a sale of 200 in the third year.
+        let years =
+            crate::finance::payback(300.0, &[200.0, 0.0, 200.0], Some(&[1.0, 0.0, 0.0]), Period::Year);
+        assert_eq!(years, 2.5);
     }
 
     #[test]

@@ -177,12 +177,5 @@ pub fn cumulative_cash(outlay: f64, saving: &[f64]) -> Vec<f64> {
 /// failure, 0 after it.
 #[inline]
 pub fn in_service(life_years: f64, t: usize, period: Period) -> f64 {
-    let left = life_years * period.per_year() - t as f64;
-    if left > 1.0 {
-        1.0
-    } else if left < 0.0 {
-        0.0
-    } else {
-        left
-    }
+    (life_years * period.per_year() - t as f64).clamp(0.0, 1.0)
 }

@@ -199,9 +199,12 @@ mod tests {
 
     #[test]
     fn a_touch_of_zero_is_one_rate() {
-        let (outlay, saving) = with_rates(&[0.125, 0.125]);
-        let got = rates_of_return(outlay, &saving).rates;
-        assert!(got.len() == 1 && (got[0] - 0.125).abs() < 1e-6, "{got:?}");
+        for i in -30..60 {
+            let rate = 0.0137 * f64::from(i);
+            let (outlay, saving) = with_rates(&[rate, rate]);
+            let got = rates_of_return(outlay, &saving).rates;
+            assert!(got.len() == 1 && (got[0] - rate).abs() < 1e-6, "{got:?} for {rate}");
+        }
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //!
 //! Only `+ - * / sqrt` and integer operations are used, never a fused
 //! multiply-add, and the loops over slices are the scalar functions compiled
-//! a second time for wider vectors: so neither the processor nor the width of
+//! again for wider vectors: so neither the processor nor the width of
 //! its vectors can change a bit.
 //!
 //! [`Vectors`] chooses between the widest code that the processor has and the
@@ -15,20 +15,30 @@ pub enum Vectors {
     /// The widest vectors that this processor has.
     #[default]
     Widest,
+    /// At most 256 bits (AVX2); the baseline where there is no such thing.
+    Avx2,
     /// Those that every processor of the target has.
     Baseline,
 }
 
-/// Compiles a loop twice and lets [`Vectors`] choose.
+/// Compiles a loop for each kind of vectors and lets [`Vectors`] choose.
 macro_rules! kernels {
     ($($(#[$about:meta])* $vis:vis fn $name:ident($($arg:ident: $ty:ty),*) = $body:path;)*) => {
         impl $crate::sampling::maths::Vectors {
             $(
                 $(#[$about])*
                 $vis fn $name(self, $($arg: $ty),*) {
-                    // No "fma" here, ever: it would round otherwise.
-                    #[multiversion::multiversion(targets("x86_64+avx2"))]
+                    // Several compiled forms of the same plain operations. A fused multiply-add
+                    // is never asked for, and the compiler does not make one of its own accord.
+                    #[multiversion::multiversion(targets(
+                        "x86_64+avx512f+avx512bw+avx512dq+avx512vl+avx512vbmi2",
+                        "x86_64+avx2"
+                    ))]
                     fn widest($($arg: $ty),*) {
+                        $body($($arg),*);
+                    }
+                    #[multiversion::multiversion(targets("x86_64+avx2"))]
+                    fn avx2($($arg: $ty),*) {
                         $body($($arg),*);
                     }
                     #[inline(never)]
@@ -37,6 +47,7 @@ macro_rules! kernels {
                     }
                     match self {
                         Self::Widest => widest($($arg),*),
+                        Self::Avx2 => avx2($($arg),*),
                         Self::Baseline => baseline($($arg),*),
                     }
                 }

@@ -31,7 +31,6 @@ struct ChangePlan {
 #[derive(Debug, Clone)]
 pub(crate) struct PathPlan {
     pub(crate) name: String,
-    source: usize,
     first_year: f64,
     start: Part,
     growth: Part,
@@ -153,7 +152,6 @@ impl PathPlan {
         };
         Ok(PathPlan {
             name: name.clone(),
-            source,
             first_year: path.first_year as f64,
             start,
             growth,
@@ -481,12 +479,4 @@ fn start_row(group: &Group, place: usize) -> &[f64] {
 /// Which of a path's shocks acts in year t.
 fn part_of(path: &PathPlan, t: usize) -> Option<usize> {
     if path.deviations.from_start { Some(t) } else { t.checked_sub(1) }
-}
-
-impl PathPlan {
-    /// Index among the plan's sources.
-    #[allow(dead_code)]
-    pub(crate) fn source(&self) -> usize {
-        self.source
-    }
 }

@@ -66,26 +66,22 @@ pub(crate) fn mix(value: u64) -> u64 {
 
 /// The four words of a counter.
 pub fn block(key: [u32; 2], counter: [u32; 4]) -> [u32; 4] {
-    let words = lanes::<1>(key, counter.map(|c| [u64::from(c)]));
-    words.map(|[w]| w as u32)
+    rounds(key, counter.map(u64::from)).map(|w| w as u32)
 }
 
-/// Ten rounds on several counters side by side, each word in 64 bits, so that
+/// Ten rounds, each word in 64 bits of which the upper half is dirt, so that
 /// the widening multiplications become those of the vector unit.
 #[inline(always)]
-fn lanes<const N: usize>(key: [u32; 2], counter: [[u64; N]; 4]) -> [[u64; N]; 4] {
+fn rounds(key: [u32; 2], counter: [u64; 4]) -> [u64; 4] {
     let [mut c0, mut c1, mut c2, mut c3] = counter;
     let [mut k0, mut k1] = key;
     for _ in 0..10 {
-        for i in 0..N {
-            let p0 = (c0[i] & LOW) * MULTIPLY[0];
-            let p1 = (c2[i] & LOW) * MULTIPLY[1];
-            c0[i] = (p1 >> 32) ^ c1[i] ^ u64::from(k0);
-            c2[i] = (p0 >> 32) ^ c3[i] ^ u64::from(k1);
-            // Upper halves are left dirty: only the lower ones are ever used.
-            c1[i] = p1;
-            c3[i] = p0;
-        }
+        let p0 = (c0 & LOW) * MULTIPLY[0];
+        let p1 = (c2 & LOW) * MULTIPLY[1];
+        c0 = (p1 >> 32) ^ c1 ^ u64::from(k0);
+        c2 = (p0 >> 32) ^ c3 ^ u64::from(k1);
+        c1 = p1;
+        c3 = p0;
         k0 = k0.wrapping_add(ADVANCE[0]);
         k1 = k1.wrapping_add(ADVANCE[1]);
     }
@@ -99,33 +95,26 @@ pub fn uniform(bits: u64) -> f64 {
     (f64::from_bits((bits >> 12) | ONE) - 1.0) + 1.110_223_024_625_156_5e-16
 }
 
-/// Counters done side by side: sixteen uniforms a step.
-const LANES: usize = 8;
+/// Blocks done in one loop, two uniforms each.
+const BLOCKS: usize = 64;
 
-/// The pairs of uniforms of `LANES` blocks from block `first` on, in order of index.
+/// The uniforms of `out.len() / 2` blocks (at most `BLOCKS`) from block `first` on, in order of index.
 #[inline(always)]
-fn uniforms(key: Key, part: u32, first: u64) -> [f64; 2 * LANES] {
-    let mut low = [0; LANES];
-    let mut high = [0; LANES];
-    for i in 0..LANES {
-        let at = first.wrapping_add(i as u64);
-        low[i] = at;
-        high[i] = at >> 32;
-    }
+fn pairs(key: Key, part: u32, first: u64, out: &mut [f64]) {
     let key = [key.0 as u32, (key.0 >> 32) as u32];
-    let [a, b, c, d] = lanes::<LANES>(key, [low, high, [u64::from(part); LANES], [0; LANES]]);
-    let mut even = [0.0; LANES];
-    let mut odd = [0.0; LANES];
-    for i in 0..LANES {
-        even[i] = uniform((a[i] & LOW) | (b[i] << 32));
-        odd[i] = uniform((c[i] & LOW) | (d[i] << 32));
+    let mut even = [0.0; BLOCKS];
+    let mut odd = [0.0; BLOCKS];
+    let count = (out.len() / 2).min(BLOCKS);
+    for (i, (e, o)) in even[..count].iter_mut().zip(&mut odd[..count]).enumerate() {
+        let at = first.wrapping_add(i as u64);
+        let [a, b, c, d] = rounds(key, [at, at >> 32, u64::from(part), 0]);
+        *e = uniform((a & LOW) | (b << 32));
+        *o = uniform((c & LOW) | (d << 32));
     }
-    let mut both = [0.0; 2 * LANES];
-    for i in 0..LANES {
-        both[2 * i] = even[i];
-        both[2 * i + 1] = odd[i];
+    for (pair, (e, o)) in out.chunks_exact_mut(2).zip(even.iter().zip(&odd)) {
+        pair[0] = *e;
+        pair[1] = *o;
     }
-    both
 }
 
 kernels! {
@@ -136,25 +125,26 @@ kernels! {
 #[inline(always)]
 fn fill(key: Key, part: u32, first: u64, out: &mut [f64]) {
     let mut block = first >> 1;
-    let odd = (first & 1) as usize;
     // An odd start takes the second value of its block, then goes on evenly.
-    let (head, body) = out.split_at_mut(odd.min(out.len()));
+    let (head, body) = out.split_at_mut(((first & 1) as usize).min(out.len()));
     if let [value] = head {
-        *value = uniforms(key, part, block)[1];
+        *value = one_pair(key, part, block)[1];
         block = block.wrapping_add(1);
     }
-    let mut steps = body.chunks_exact_mut(2 * LANES);
-    for step in &mut steps {
-        step.copy_from_slice(&uniforms(key, part, block));
-        block = block.wrapping_add(LANES as u64);
+    let (body, tail) = body.split_at_mut(body.len() & !1);
+    for step in body.chunks_mut(2 * BLOCKS) {
+        pairs(key, part, block, step);
+        block = block.wrapping_add(BLOCKS as u64);
     }
-    let rest = steps.into_remainder();
-    if !rest.is_empty() {
-        let last = uniforms(key, part, block);
-        for (to, from) in rest.iter_mut().zip(last) {
-            *to = from;
-        }
+    if let [value] = tail {
+        *value = one_pair(key, part, (first + body.len() as u64 + (first & 1)) >> 1)[0];
     }
+}
+
+fn one_pair(key: Key, part: u32, block: u64) -> [f64; 2] {
+    let mut both = [0.0; 2];
+    pairs(key, part, block, &mut both);
+    both
 }
 
 /// One uniform of a stream.
@@ -243,7 +233,7 @@ mod tests {
                 (k as f64 + 0.5) / 4_503_599_627_370_496.0
             })
             .collect();
-        for vectors in [Vectors::Widest, Vectors::Baseline] {
+        for vectors in [Vectors::Widest, Vectors::Avx2, Vectors::Baseline] {
             for start in 0..20 {
                 for n in 0..=(100 - start) {
                     let mut got = vec![0.0; n];

@@ -137,6 +137,11 @@ impl Plan {
         }
         for (k, path) in paths.iter().enumerate() {
             let made = PathPlan::new(&mut plan, path, inputs.len() + k)?;
+            let years = paths.first().map_or(path.years, |p| p.years);
+            if path.years != years {
+                let message = format!("{} has {} years, another path {years}", path.name, path.years);
+                return Err(PlanError::new(&[&path.name], message, "all paths of a study have its years"));
+            }
             plan.paths.push(made);
         }
         groups::link(&mut plan, links)?;

@@ -7,6 +7,7 @@
 //! to 64 bits, so that the digits beyond the sequence's 32 come from the same
 //! hash and a coordinate has 52 bits.
 
+use super::maths::kernels;
 use super::philox::{Key, mix, uniform};
 
 /// Dimensions in the table.
@@ -66,12 +67,12 @@ impl Directions {
         x
     }
 
-    /// What changes from index i to i + 1, by the number of ones at i's low end.
-    pub(crate) fn changes(&self) -> [u32; 33] {
+    /// What changes from index i to i + 1 by the number of ones at i's low end, bits reversed.
+    pub(crate) fn reversed_changes(&self) -> [u32; 33] {
         let mut changes = [0; 33];
         let mut all = 0;
         for (change, v) in changes.iter_mut().zip(self.0) {
-            all ^= v;
+            all ^= v.reverse_bits();
             *change = all;
         }
         // After the last index the sequence starts again.
@@ -100,7 +101,7 @@ impl Scramble {
 
     /// A bijection of 64 bits in which each bit is flipped, or not, according
     /// to the bits below it: on reversed digits that is Owen's nested scheme.
-    #[inline]
+    #[inline(always)]
     fn hash(self, x: u64) -> u64 {
         let [a, b, c, d] = self.0;
         let x = x.wrapping_add(a);
@@ -113,41 +114,46 @@ impl Scramble {
         x ^ x.wrapping_mul(0xC5B3_2D68_8D22_F6E6)
     }
 
-    /// The scrambled coordinate.
-    #[inline]
-    pub(crate) fn uniform(self, point: u32) -> f64 {
-        uniform(self.hash(u64::from(point.reverse_bits())).reverse_bits())
-    }
-
     /// An index shuffled so that each block of a power of two stays one: for
     /// coordinates beyond the table.
     pub(crate) fn shuffle(self, index: u32) -> u32 {
         // On the index as it stands the scheme would keep residues; on its
         // reversed bits it keeps blocks.
-        let reversed = u64::from(index.reverse_bits());
-        (self.hash(reversed) as u32).reverse_bits()
+        (self.hash(u64::from(index.reverse_bits())) as u32).reverse_bits()
     }
 }
 
-/// Coordinates of consecutive indices of one dimension.
+#[inline(always)]
+fn scramble_all(scramble: Scramble, reversed: &[u64], out: &mut [f64]) {
+    for (o, x) in out.iter_mut().zip(reversed) {
+        *o = uniform(scramble.hash(*x).reverse_bits());
+    }
+}
+
+kernels! {
+    /// Scrambled coordinates of points whose bits are reversed.
+    pub(crate) fn scramble_fill(scramble: Scramble, reversed: &[u64], out: &mut [f64]) = scramble_all;
+}
+
+/// Points of consecutive indices of one dimension, bits reversed.
 #[derive(Debug)]
 pub(crate) struct Walk<'a> {
     changes: &'a [u32; 33],
     index: u32,
-    point: u32,
+    reversed: u32,
 }
 
 impl<'a> Walk<'a> {
     pub(crate) fn new(directions: &Directions, changes: &'a [u32; 33], index: u32) -> Walk<'a> {
-        Walk { changes, index, point: directions.point(index) }
+        Walk { changes, index, reversed: directions.point(index).reverse_bits() }
     }
 
     /// The point, and a step on.
     #[inline]
-    pub(crate) fn next_point(&mut self) -> u32 {
-        let point = self.point;
-        self.point ^= self.changes[self.index.trailing_ones() as usize];
+    pub(crate) fn next_reversed(&mut self) -> u64 {
+        let reversed = self.reversed;
+        self.reversed ^= self.changes[self.index.trailing_ones() as usize];
         self.index = self.index.wrapping_add(1);
-        point
+        u64::from(reversed)
     }
 }

@@ -30,7 +30,7 @@ pub(crate) struct Coordinate {
 impl Coordinate {
     pub(crate) fn new(dimension: u16) -> Option<Coordinate> {
         let directions = Directions::new(dimension)?;
-        let changes = directions.changes();
+        let changes = directions.reversed_changes();
         Some(Coordinate { directions, changes })
     }
 }
@@ -70,7 +70,7 @@ impl Component {
                 plain(&self.keys, vectors, part, first, out, scratch);
                 self.stratify(design, part, first, out);
             }
-            Method::Sobol => self.sobol(design, part, first, out),
+            Method::Sobol => self.sobol(design, vectors, part, first, out),
         }
     }
 
@@ -111,42 +111,56 @@ impl Component {
         }
     }
 
-    fn sobol(&self, design: &Design, part: u32, first: u64, out: &mut [f64]) {
+    /// Scrambled Sobol points. All replicates share the points of an index, so
+    /// those are made once for a few indices and scrambled for each replicate.
+    fn sobol(&self, design: &Design, vectors: Vectors, part: u32, first: u64, out: &mut [f64]) {
         let coordinate = self.coordinates.get(part as usize).and_then(Option::as_ref);
-        let replicates = design.replicates as usize;
-        for (replicate, key) in self.scramble_keys.iter().enumerate() {
-            let Some((start, index)) = share(first, replicates, replicate) else { continue };
-            let places = out.iter_mut().skip(start).step_by(replicates);
-            let key = key.part(part);
-            match coordinate {
-                Some(c) => along(c, key, index, places),
-                None => beyond_table(key, index, places),
+        let r = u64::from(design.replicates);
+        let end = first + out.len() as u64;
+        let mut index = first / r;
+        let mut walk = coordinate.map(|c| Walk::new(&c.directions, &c.changes, index as u32));
+        let mut points = [0_u64; FEW];
+        let mut values = [0.0_f64; FEW];
+        while index * r < end {
+            // Past 2^32 indices another scramble begins.
+            let before_next = (1 << 32) - (index & 0xFFFF_FFFF);
+            let count = (end - index * r).div_ceil(r).min(FEW as u64).min(before_next);
+            if let Some(walk) = &mut walk {
+                points[..count as usize].fill_with(|| walk.next_reversed());
             }
+            for (replicate, key) in self.scramble_keys.iter().enumerate() {
+                let run = index * r + replicate as u64;
+                let (skip, start) = if run < first { (1, run + r) } else { (0, run) };
+                if start >= end {
+                    continue;
+                }
+                let key = key.part(part);
+                if walk.is_none() {
+                    beyond_table(key, index as u32, &mut points[..count as usize]);
+                }
+                let scramble = Scramble::new(epoch_key(key, index >> 32));
+                let own = skip..count as usize;
+                vectors.scramble_fill(scramble, &points[own.clone()], &mut values[own.clone()]);
+                let places = out.iter_mut().skip((start - first) as usize).step_by(r as usize);
+                for (place, value) in places.zip(&values[own]) {
+                    *place = *value;
+                }
+            }
+            index += count;
         }
     }
 }
 
-/// Coordinates of consecutive indices; past 2^32 of them another scramble begins.
-fn along<'a>(c: &Coordinate, key: Key, index: u64, places: impl Iterator<Item = &'a mut f64>) {
-    let mut epoch = index >> 32;
-    let mut scramble = Scramble::new(epoch_key(key, epoch));
-    let mut walk = Walk::new(&c.directions, &c.changes, index as u32);
-    for (index, value) in (index..).zip(places) {
-        if index >> 32 != epoch {
-            epoch = index >> 32;
-            scramble = Scramble::new(epoch_key(key, epoch));
-        }
-        *value = scramble.uniform(walk.next_point());
-    }
-}
+/// Indices done at a time.
+const FEW: usize = 64;
 
 /// Beyond the table: a one-dimensional sequence in an order of its own, kept in
 /// blocks of powers of two (Burley 2020).
-fn beyond_table<'a>(key: Key, index: u64, places: impl Iterator<Item = &'a mut f64>) {
+fn beyond_table(key: Key, index: u32, points: &mut [u64]) {
     let order = Scramble::new(key.part(u32::MAX));
-    for (index, value) in (index..).zip(places) {
-        let scramble = Scramble::new(epoch_key(key, index >> 32));
-        *value = scramble.uniform(order.shuffle(index as u32).reverse_bits());
+    for (point, i) in points.iter_mut().zip(index..=u32::MAX) {
+        // A van der Corput point with its bits reversed is the index itself.
+        *point = u64::from(order.shuffle(i));
     }
 }
 

@@ -166,8 +166,11 @@ fn binomial(n: u64, p: f64, x: u64) -> f64 {
     if p == 0.0 || q == 0.0 {
         return 0.0;
     }
-    let exponent =
-        stirling_error(nf) - stirling_error(xf) - stirling_error(yf) - deviance(xf, nf * p) - deviance(yf, nf * q);
+    let exponent = stirling_error(nf)
+        - stirling_error(xf)
+        - stirling_error(yf)
+        - deviance(xf, nf * p)
+        - deviance(yf, nf * q);
     libm::exp(exponent) * (nf / (2.0 * std::f64::consts::PI * xf * yf)).sqrt()
 }
 

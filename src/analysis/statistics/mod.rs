@@ -12,4 +12,4 @@ pub mod roots;
 pub mod stopping;
 pub mod summary;
 
-pub use summary::{Asked, Rule, Statistics, summarise};
+pub use summary::{Asked, Rule, Statistics, moments, percentiles_of, shares_of, summarise};

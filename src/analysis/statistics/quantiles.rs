@@ -157,7 +157,13 @@ impl<'a> Ranking<'a> {
                 let (counts, never) = count(column, grid);
                 let over = counts.get(CLASSES).copied().map_or(0, u64::from);
                 let numbers = column.len() as u64 - over;
-                Ranking { column, body: Body::Classed { grid, counts }, numbers, never, without_value: over - never }
+                Ranking {
+                    column,
+                    body: Body::Classed { grid, counts },
+                    numbers,
+                    never,
+                    without_value: over - never,
+                }
             }
             None => {
                 let mut sorted: Vec<f64> = column.iter().copied().filter(|&x| x < f64::INFINITY).collect();
@@ -309,7 +315,11 @@ impl Place {
             [this, _] if self.share == 0.0 => this,
             // No arithmetic with an infinity: infinity times zero is no number.
             [this, next] if this.is_infinite() || next.is_infinite() => {
-                if next.is_infinite() { next } else { this }
+                if next.is_infinite() {
+                    next
+                } else {
+                    this
+                }
             }
             // The second form keeps neighbours of opposite sign and any size from overflowing.
             [this, next] if (next - this).is_finite() => this + self.share * (next - this),
@@ -356,7 +366,8 @@ mod tests {
     }
 
     fn same(a: &[f64], b: &[f64]) -> bool {
-        a.len() == b.len() && a.iter().zip(b).all(|(x, y)| x.to_bits() == y.to_bits() || x.is_nan() && y.is_nan())
+        a.len() == b.len()
+            && a.iter().zip(b).all(|(x, y)| x.to_bits() == y.to_bits() || x.is_nan() && y.is_nan())
     }
 
     /// Columns of many sorts, longer than [`SHORT`], by a small generator.
@@ -371,15 +382,47 @@ mod tests {
             1 => 7.25,
             2 => f64::INFINITY,
             3 => (u * 5.0).floor(),
-            4 => if u < 0.4 { f64::INFINITY } else if u < 0.5 { f64::NAN } else { v * 20.0 },
+            4 => {
+                if u < 0.4 {
+                    f64::INFINITY
+                } else if u < 0.5 {
+                    f64::NAN
+                } else {
+                    v * 20.0
+                }
+            }
             5 => 1.0 / (u - 0.5),
             6 => libm::exp(600.0 * (u - 0.5)) * if v < 0.5 { -1.0 } else { 1.0 },
-            7 => if u < 0.99 { 0.0 } else { v - 0.5 },
+            7 => {
+                if u < 0.99 {
+                    0.0
+                } else {
+                    v - 0.5
+                }
+            }
             8 => i as f64,
             9 => f64::from_bits(u.to_bits() ^ (v * 1e18) as u64),
-            10 => if i % 8 == 0 { 1e300 } else { u },
-            11 => if u < 0.5 { -0.0 } else { 0.0 },
-            _ => if u < 0.1 { f64::NEG_INFINITY } else { f64::MAX * (v - 0.5) },
+            10 => {
+                if i.is_multiple_of(8) {
+                    1e300
+                } else {
+                    u
+                }
+            }
+            11 => {
+                if u < 0.5 {
+                    -0.0
+                } else {
+                    0.0
+                }
+            }
+            _ => {
+                if u < 0.1 {
+                    f64::NEG_INFINITY
+                } else {
+                    f64::MAX * (v - 0.5)
+                }
+            }
         };
         (0..n).map(|i| one(i, next(), next())).collect()
     }
@@ -421,7 +464,7 @@ mod tests {
 
     #[test]
     fn the_place_of_a_decimal_is_its_own() {
-        // 0.7 x 1010 and 0.29 x 100 are not whole in binary.
+        // 0.29 x 100 is 28.999999999999996 in binary.
         for (p, n, rank) in [(0.7, 1011, 707), (0.29, 101, 29), (0.9, 11, 9), (1.0, 5, 4), (0.0, 5, 0)] {
             assert_eq!(Place::of(p, n), Place { rank: Some(rank), share: 0.0 }, "{p} of {n}");
         }

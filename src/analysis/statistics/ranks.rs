@@ -39,7 +39,7 @@ pub fn spearman(a: &[f64], b: &[f64]) -> Option<f64> {
         aa += x * x;
         bb += y * y;
     }
-    (aa > 0.0 && bb > 0.0).then(|| ab / (aa.sqrt() * bb.sqrt()))
+    (aa > 0.0 && bb > 0.0).then(|| ab / (aa * bb).sqrt())
 }
 
 /// Interval of a rank correlation over `n` independent runs: Fisher's z with

@@ -143,7 +143,13 @@ pub fn lever_quantiles(levers: &[Lever], good_above: bool, ps: &[f64]) -> Vec<Op
             this
         } else {
             match (this.is_infinite(), next.is_infinite()) {
-                (true, true) if this != next => if good_above { next } else { this },
+                (true, true) if this != next => {
+                    if good_above {
+                        next
+                    } else {
+                        this
+                    }
+                }
                 (true, _) => this,
                 (_, true) => next,
                 _ => this + place.share * (next - this),
@@ -158,7 +164,12 @@ pub fn lever_quantiles(levers: &[Lever], good_above: bool, ps: &[f64]) -> Vec<Op
 /// break-even and all being good on the same side: the `chance`-quantile of
 /// the break-evens where good is above, else the (1 - `chance`)-quantile, with
 /// the interval of its order statistics. None without runs.
-pub fn lever_for_chance(levers: &[Lever], good_above: bool, chance: f64, confidence: f64) -> Option<ForChance> {
+pub fn lever_for_chance(
+    levers: &[Lever],
+    good_above: bool,
+    chance: f64,
+    confidence: f64,
+) -> Option<ForChance> {
     let p = if good_above { chance } else { 1.0 - chance };
     let lever = lever_quantiles(levers, good_above, &[p]).pop()??;
     let numbers = as_numbers(levers, good_above);
@@ -171,14 +182,17 @@ pub fn lever_for_chance(levers: &[Lever], good_above: bool, chance: f64, confide
     Some(ForChance { chance, lever, low: end(ranks.lower), high: end(ranks.upper) })
 }
 
-/// Share of runs that are good at the lever value `x`.
+/// Share of runs that are good at the lever value `x`. A break-even within
+/// 1e-12 of `x` counts as reached, as it is a rounded figure itself.
 pub fn share_good_at(levers: &[Lever], good_above: bool, x: f64) -> f64 {
-    let good = levers.iter().filter(|lever| match lever {
-        Lever::At(at) => if good_above { *at <= x } else { *at >= x },
+    let rounding = 1e-12 * x.abs();
+    let good = |lever: &Lever| match *lever {
+        Lever::At(at) if good_above => at <= x + rounding,
+        Lever::At(at) => at >= x - rounding,
         Lever::Always => true,
         Lever::Never => false,
-    });
-    good.count() as f64 / levers.len() as f64
+    };
+    levers.iter().filter(|lever| good(lever)).count() as f64 / levers.len() as f64
 }
 
 /// Where a curve of chances over rising lever values crosses the wanted
@@ -197,4 +211,37 @@ pub fn levers_of_curve(curve: &[(f64, f64)], chance: f64) -> Option<(Vec<f64>, (
         }
     }
     Some((levers, best))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn scan_says_what_it_cannot_say() {
+        assert_eq!(scan(|_| f64::NAN, 0.0, 1.0, CELLS), None);
+        assert_eq!(scan(|x| if x > 0.9 { f64::NAN } else { 1.0 }, 0.0, 1.0, CELLS), None);
+        assert_eq!(scan(|x| x, 1.0, 1.0, CELLS), None);
+        let always = scan(|_| 0.0, 0.0, 1.0, CELLS).unwrap();
+        assert_eq!((always.single(), always.good_above()), (Some(Lever::Always), None));
+        let several = scan(|x| (x - 0.2) * (x - 0.7), 0.0, 1.0, CELLS).unwrap();
+        assert_eq!((several.single(), several.good.as_slice()), (None, &[true, false, true][..]));
+    }
+
+    #[test]
+    fn a_jump_is_found_where_it_is() {
+        // Three replacements instead of two from 6.4 on.
+        let found = scan(|x| if x < 6.4 { 120.0 } else { -80.0 }, 0.0, 10.0, CELLS).unwrap();
+        assert!((found.roots[0] - 6.4).abs() <= 1e-9);
+        assert_eq!(found.good_above(), Some(false));
+    }
+
+    #[test]
+    fn affine_points_without_a_slope_or_a_number() {
+        let never = Affine { lever: Some(Lever::Never), good_above: None };
+        assert_eq!(affine((0.0, -1.0), (1.0, -1.0)), never);
+        assert_eq!(affine((0.0, 0.0), (1.0, f64::NAN)).lever, None);
+        assert_eq!(affine((2.0, 1.0), (0.0, -1.0)).good_above, Some(true));
+        assert!(!is_affine([(0.0, 0.0), (1.0, 1.0), (2.0, 4.0)]));
+    }
 }

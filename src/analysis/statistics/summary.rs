@@ -117,12 +117,8 @@ fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
     any.then(|| column.iter().map(|&x| if bad(x) { f64::NAN } else { x }).collect())
 }
 
-/// Mean of the numbers of a column.
-pub fn mean_of(column: &[f64]) -> f64 {
-    moments(column).mean.unwrap_or(f64::NAN)
-}
-
-fn moments(column: &[f64]) -> MomentsFound {
+/// Mean and variance of a column's numbers, chunk by chunk along the fixed tree.
+pub fn moments(column: &[f64]) -> MomentsFound {
     let parts = column.chunks(CHUNK).zip((0..).step_by(CHUNK)).map(|(values, first_run)| {
         let mut part = Moments::new();
         part.add(Chunk::plain(first_run, values));
@@ -208,6 +204,14 @@ pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Ve
     percentiles(&Ranking::of(column), &Replicates::cut(column, replicates), ps)
 }
 
+/// Share of the runs with a value that meet each of `rules`, with its interval
+/// as [`summarise`] gives it. NaN is no value.
+pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec<Share> {
+    let replicates = Replicates::cut(column, replicates);
+    let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
+    rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
+}
+
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
     let n = ranking.with_value();
     let values = ranking.quantiles(ps);
@@ -216,6 +220,8 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
     let half_widths: Vec<Option<f64>> = (0..ps.len())
         .map(|i| {
             let estimates: Vec<f64> = of_replicates.iter().filter_map(|all| all.get(i).copied()).collect();
+            // Finite in each replicate means k_r <= (m_r - 1)(1 - p) nevers in it; these add
+            // up to less than (n - 1)(1 - p), so the percentile of all runs is finite too.
             replicates.half_width(&estimates)
         })
         .collect();
@@ -233,11 +239,8 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
         .zip(half_widths.iter().zip(&ranks))
         .map(|((&p, value), (half, &[low, high]))| {
             let estimate = match half {
-                Some(half) if value.is_finite() => around(value, Some(*half)),
-                _ => {
-                    let (low, high) = (end(low), end(high));
-                    Estimate { value: Figure::of(value), low, high }
-                }
+                Some(half) => around(value, Some(*half)),
+                None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
             };
             Percentile { p, estimate }
         })
@@ -284,21 +287,22 @@ fn scaled(m: f64, power: i32) -> f64 {
 /// Edges at whole multiples of a round step.
 fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
-    let spread = high - low;
+    // In two parts, so that no pair of ends overflows.
+    let even = high / CLASSES - low / CLASSES;
     // A constant column gets one class around its value, wide enough to be seen.
-    let constant = !(spread > 1e-9 * largest);
-    let wanted = if !constant && spread.is_finite() {
-        spread / CLASSES
-    } else if largest > 0.0 {
-        largest / CLASSES
-    } else {
-        1.0
+    let wanted = match largest / CLASSES {
+        0.0 => 1.0,
+        wide if even <= 1e-9 * wide => wide,
+        _ => even,
     };
     let (m, power) = nice_step(wanted);
-    let step = scaled(m, power);
-    let first = (low / step).floor();
-    let n = ((high / step).floor() - first) as usize + 1;
-    (0..=n).map(|i| scaled((first + i as f64) * m, power)).collect()
+    let edge = |i: f64| scaled(i * m, power);
+    let whole = |x: f64| (x / scaled(m, power)).floor();
+    // A quotient may round across a whole number.
+    let (first, last) = (whole(low), whole(high) + 1.0);
+    let first = if edge(first) > low { first - 1.0 } else { first };
+    let last = if edge(last) > high { last } else { last + 1.0 };
+    (0..=(last - first) as usize).map(|i| edge(first + i as f64)).collect()
 }
 
 fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
@@ -317,7 +321,8 @@ fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
         }
     };
     let below = ranking.below(&edges);
-    let counts: Vec<u64> = below.windows(2).map(|w| w.last().unwrap_or(&0) - w.first().unwrap_or(&0)).collect();
+    let counts: Vec<u64> =
+        below.windows(2).map(|w| w.last().unwrap_or(&0) - w.first().unwrap_or(&0)).collect();
     let under = below.first().copied().unwrap_or(0);
     let above = n - below.last().copied().unwrap_or(n);
     Histogram { edges, counts, below: under, above, never }
@@ -363,6 +368,8 @@ mod tests {
         assert_eq!(p(0.99).high, None);
         assert_eq!((s.never.unwrap().value, s.success.unwrap().value), (0.3, 0.2));
         assert_eq!(s.base_rank, Some(0.0));
+        let by_year = shares_of(&column, None, &[Rule::AtMost(5.0), Rule::AtMost(20.0)]);
+        assert_eq!(by_year, [wilson(2, 10, 0.95), wilson(7, 10, 0.95)]);
         assert_eq!(s.histogram.counts.iter().sum::<u64>() + s.histogram.below + s.histogram.above, 7);
         assert_eq!(s.histogram.never, 3);
         assert_eq!(s.cumulative.last(), Some(&(12.3, 0.7)));
@@ -372,9 +379,8 @@ mod tests {
     /// below and one above: mean 4.5, sd of 1..8 = sqrt(6), t(7) = 2.364624.
     #[test]
     fn replicates_give_the_interval_of_the_mean() {
-        let column: Vec<f64> = (0..512)
-            .map(|r| f64::from(r % 8 + 1) + if r / 8 % 2 == 0 { 0.25 } else { -0.25 })
-            .collect();
+        let column: Vec<f64> =
+            (0..512).map(|r| f64::from(r % 8 + 1) + if r / 8 % 2 == 0 { 0.25 } else { -0.25 }).collect();
         let s = summarise(&column, &asked(ResultKind::Number, Some(8)));
         let mean = s.mean.unwrap();
         let half = 2.364_624_251_592_785 * (6.0f64 / 8.0).sqrt();
@@ -431,7 +437,15 @@ mod tests {
 
     #[test]
     fn edges_are_round_and_hold_the_middle() {
-        for (low, high) in [(0.0, 1.0), (-1310.0, 2103.0), (0.1, 0.3), (5.0, 5.0), (0.0, 0.0), (1e12, 1e12 + 1.0)] {
+        for (low, high) in [
+            (0.0, 1.0),
+            (-1310.0, 2103.0),
+            (0.1, 0.3),
+            (5.0, 5.0),
+            (-1e308, 1.7e308),
+            (0.0, 0.0),
+            (1e12, 1e12 + 1.0),
+        ] {
             let edges = edges(low, high);
             assert!(edges.first().unwrap() <= &low && edges.last().unwrap() > &high, "{edges:?}");
             assert!((2..=43).contains(&edges.len()), "{edges:?}");
@@ -452,10 +466,13 @@ mod tests {
         assert_eq!(s.base_rank, base_rank(&sorted, 5000.0));
         let mut column = column;
         column.sort_by(f64::total_cmp);
-        assert_eq!(s.percentiles[0].estimate.value, Figure::of({
-            let h = (n - 1) as f64 * 0.01;
-            let (a, b) = (column[h as usize], column[h as usize + 1]);
-            a + (h - h.floor()) * (b - a)
-        }));
+        assert_eq!(
+            s.percentiles[0].estimate.value,
+            Figure::of({
+                let h = (n - 1) as f64 * 0.01;
+                let (a, b) = (column[h as usize], column[h as usize + 1]);
+                a + (h - h.floor()) * (b - a)
+            })
+        );
     }
 }

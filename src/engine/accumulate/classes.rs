@@ -66,7 +66,7 @@ impl Accumulator for Classes {
         }
     }
 
-    /// `later` must have the same edges; otherwise its runs count as without value.
+    /// `later` must have the same edges.
     fn merge(&mut self, later: Self) {
         debug_assert_eq!(self.edges, later.edges);
         for (mine, theirs) in self.counts.iter_mut().zip(later.counts) {

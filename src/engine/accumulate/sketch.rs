@@ -14,8 +14,8 @@ const CAPACITY: usize = 1 << 16;
 /// 1998, *Approximate medians and other quantiles in one pass and with limited
 /// memory*; the same compactor as in Karnin, Lang, Liberty 2016, *Optimal
 /// quantile approximation in streams*). Where KLL draws which of the pair
-/// stays, here lower and upper take turns, so that the same runs give the same
-/// bytes and the error is a bound, not a probability.
+/// stays, here it is the one whose error makes up for those before, so that the
+/// same runs give the same bytes and the error is a bound, not a probability.
 ///
 /// # Rank error
 /// Keeping the lower one overstates a rank by at most the weight of one upper
@@ -24,7 +24,8 @@ const CAPACITY: usize = 1 << 16;
 /// weight one it is about n log2(n / 65,536) / 131,072: 1.1e-4 of a billion.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sketch {
-    levels: Vec<Level>,
+    /// Values, each with the weight it stands for; a full level is halved into the next.
+    levels: Vec<Vec<(f64, f64)>>,
     capacity: usize,
     numbers: Tally,
     never: Tally,
@@ -32,13 +33,6 @@ pub struct Sketch {
     weighted: bool,
     overstated: f64,
     understated: f64,
-}
-
-#[derive(Debug, Clone, PartialEq, Default)]
-struct Level {
-    /// Value and the weight it stands for.
-    items: Vec<(f64, f64)>,
-    keep_upper: bool,
 }
 
 /// What [`Sketch`] says.
@@ -131,10 +125,10 @@ impl Sketch {
 
     fn push(&mut self, level: usize, item: (f64, f64)) {
         if self.levels.len() <= level {
-            self.levels.resize(level + 1, Level::default());
+            self.levels.resize(level + 1, Vec::new());
         }
         if let Some(level) = self.levels.get_mut(level) {
-            level.items.push(item);
+            level.push(item);
         }
     }
 
@@ -142,7 +136,7 @@ impl Sketch {
     fn settle(&mut self) {
         let mut at = 0;
         while at < self.levels.len() {
-            if self.levels.get(at).is_some_and(|level| level.items.len() >= self.capacity) {
+            if self.levels.get(at).is_some_and(|level| level.len() >= self.capacity) {
                 self.halve(at);
             }
             at += 1;
@@ -151,13 +145,12 @@ impl Sketch {
 
     fn halve(&mut self, at: usize) {
         let Some(level) = self.levels.get_mut(at) else { return };
-        let mut items = std::mem::take(&mut level.items);
+        let mut items = std::mem::take(level);
         items.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let upper = level.keep_upper;
-        level.keep_upper = !upper;
+        let upper = self.understated < self.overstated;
         // An odd one out stays behind.
         if items.len() % 2 == 1 {
-            level.items.extend(items.pop());
+            level.extend(items.pop());
         }
         let mut worst = 0.0;
         for pair in items.chunks_exact(2) {
@@ -200,7 +193,7 @@ impl Accumulator for Sketch {
 
     fn merge(&mut self, later: Self) {
         for (at, level) in later.levels.into_iter().enumerate() {
-            for item in level.items {
+            for item in level {
                 self.push(at, item);
             }
         }
@@ -215,7 +208,7 @@ impl Accumulator for Sketch {
 
     fn finish(&self) -> SketchFound {
         let mut ranked: Vec<(f64, f64)> =
-            self.levels.iter().flat_map(|level| level.items.iter().copied()).collect();
+            self.levels.iter().flat_map(|level| level.iter().copied()).collect();
         ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut up_to = 0.0;
         for (_, w) in &mut ranked {
@@ -257,9 +250,8 @@ impl Sketch {
         to.number(self.understated);
         to.count(self.levels.len() as u64);
         for level in &self.levels {
-            to.count(u64::from(level.keep_upper));
-            to.count(level.items.len() as u64);
-            for &(x, w) in &level.items {
+            to.count(level.len() as u64);
+            for &(x, w) in level {
                 to.number(x);
                 to.number(w);
             }
@@ -275,11 +267,10 @@ impl Sketch {
         all.weighted = from.count()? != 0;
         all.overstated = from.number()?;
         all.understated = from.number()?;
-        for _ in 0..from.length(16)? {
-            let keep_upper = from.count()? != 0;
+        for _ in 0..from.length(8)? {
             let n = from.length(16)?;
             let items = (0..n).map(|_| Ok((from.number()?, from.number()?))).collect::<Result<_, _>>()?;
-            all.levels.push(Level { items, keep_upper });
+            all.levels.push(items);
         }
         Ok(all)
     }
@@ -309,7 +300,9 @@ mod tests {
     #[test]
     fn every_rank_lies_within_the_stated_error() {
         let n = 1 << 18;
-        for values in [scrambled(n), (0..n).map(|i| i as f64).collect(), (0..n).rev().map(|i| i as f64).collect()] {
+        for values in
+            [scrambled(n), (0..n).map(|i| i as f64).collect(), (0..n).rev().map(|i| i as f64).collect()]
+        {
             let found = gather(&values, 512, None).finish();
             // About n log2(n / capacity) / (2 capacity), as the documentation says.
             let promised = n as f64 * 10.0 / 1024.0;

@@ -81,7 +81,14 @@ impl Scaled {
 
 impl Law for Scaled {
     fn quantile(&self, lower: f64, upper: f64) -> f64 {
-        let (y, rest) = self.unit.quantile(lower, upper, None);
+        self.quantile_near(lower, upper, f64::NAN)
+    }
+
+    fn quantile_near(&self, lower: f64, upper: f64, near: f64) -> f64 {
+        let from_end = if lower <= upper { near - self.min } else { self.max - near };
+        let near = from_end / self.width();
+        let guess = (near > 0.0).then(|| crate::sampling::maths::ln(near));
+        let (y, rest) = self.unit.quantile(lower, upper, guess);
         if y <= 0.5 { self.min + y * self.width() } else { self.max - rest * self.width() }
     }
 

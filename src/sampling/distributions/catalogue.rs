@@ -68,10 +68,13 @@ pub static KINDS: &[&DistributionKind] = &[
     &super::normal::KIND,
     &super::lognormal::KIND,
     &super::beta::KIND,
+    &super::gamma::KIND,
     &super::weibull::KIND,
     &super::exponential::KIND,
     &super::discrete::KIND,
     &super::bernoulli::KIND,
+    &super::counts::POISSON,
+    &super::counts::BINOMIAL,
 ];
 
 /// The entry of a name.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::law::Law;
 use super::parameters::ParameterError;
-use super::table::{CELLS, Knot, Table, knot_score, normal_at};
+use super::table::{FINENESS, Knot, Table, cells, knot_score, normal_at};
 use crate::sampling::maths;
 
 /// Least share of the probability that a cut may leave.
@@ -103,24 +103,33 @@ impl Cut {
 pub(super) fn tabulate(law: &Arc<dyn Law>, cut: Option<&Cut>) -> Option<Table> {
     let (min, max) = law.support();
     let support = cut.map_or((min, max), |c| (min.max(c.min), max.min(c.max)));
-    let exact = |lower: f64, upper: f64| match cut {
-        Some(c) => c.quantile(&**law, lower, upper),
-        None => law.quantile(lower, upper),
-    };
+    FINENESS.iter().find_map(|&per_unit| tabulate_at(&**law, cut, per_unit, support))
+}
+
+fn tabulate_at(law: &dyn Law, cut: Option<&Cut>, per_unit: usize, support: (f64, f64)) -> Option<Table> {
     let kept = cut.map_or(1.0, |c| c.kept);
-    let knots: Vec<Knot> = (0..=CELLS)
-        .map(|k| {
-            let z = knot_score(k);
-            let (lower, upper, density) = normal_at(z);
-            knot(&**law, exact(lower, upper), z, density * kept)
-        })
-        .collect();
-    let table = Table::new(&knots, support);
+    let exact = |z: f64, near: f64| {
+        let (lower, upper, density) = normal_at(z);
+        let (lower, upper) = cut.map_or((lower, upper), |c| c.inside(lower, upper));
+        let x = law.quantile_near(lower, upper, near);
+        (cut.map_or(x, |c| c.clamp(x)), density * kept)
+    };
+    let h = 1.0 / per_unit as f64;
+    let mut near = f64::NAN;
+    let mut knots: Vec<Knot> = Vec::with_capacity(cells(per_unit) + 1);
+    for k in 0..=cells(per_unit) {
+        let z = knot_score(k, per_unit);
+        let (value, density) = exact(z, near);
+        let made = knot(law, value, z, density);
+        near = value + h * (made.slope + 0.5 * h * made.curvature);
+        knots.push(made);
+    }
+    let table = Table::new(&knots, per_unit, support);
     let width = support.1 - support.0;
-    for k in (0..CELLS).step_by(7) {
-        let z = knot_score(k) + 0.5 / 32.0;
-        let (lower, upper, _) = normal_at(z);
-        let (got, expect) = (table.at(z)?, exact(lower, upper));
+    for k in (0..cells(per_unit)).step_by(5) {
+        let z = knot_score(k, per_unit) + 0.5 * h;
+        let got = table.at(z)?;
+        let (expect, _) = exact(z, got);
         if !((got - expect).abs() <= 1e-11 * expect.abs() + 1e-13 * width) {
             return None;
         }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::catalogue::{DistributionKind, Form};
-use super::law::{Caution, Law};
+use super::law::Law;
 use super::parameters::{ParameterError, Parameters};
 use crate::sampling::maths::{Vectors, kernels};
 
@@ -182,7 +182,7 @@ impl Law for Discrete {
     fn fill_from_uniform(&self, vectors: Vectors, u: &mut [f64]) {
         match self.values.split_first() {
             Some((&first, rest)) if rest.len() <= FEW => {
-                vectors.discrete_values(first, rest, &self.limits, u)
+                vectors.discrete_values(first, rest, &self.limits, u);
             }
             _ => {
                 for v in u {
@@ -190,9 +190,5 @@ impl Law for Discrete {
                 }
             }
         }
-    }
-
-    fn cautions(&self) -> Vec<Caution> {
-        Vec::new()
     }
 }

@@ -21,6 +21,11 @@ pub trait Law: Debug + Send + Sync {
     /// The value with this much probability below and above it.
     fn quantile(&self, lower: f64, upper: f64) -> f64;
 
+    /// The same, for a dear law, with a value near it known (NaN if not).
+    fn quantile_near(&self, lower: f64, upper: f64, _near: f64) -> f64 {
+        self.quantile(lower, upper)
+    }
+
     /// Probability at or below `x`, and above it.
     fn cdf(&self, x: f64) -> (f64, f64);
 
@@ -42,7 +47,7 @@ pub trait Law: Debug + Send + Sync {
     }
 
     /// Quantile from the normal score.
-    fn from_score(&self, z: f64) -> f64 {
+    fn at_score(&self, z: f64) -> f64 {
         self.quantile(maths::normal_cdf(z), maths::normal_cdf(-z))
     }
 
@@ -83,10 +88,10 @@ pub trait Law: Debug + Send + Sync {
         }
     }
 
-    /// Replaces normal scores by values; the same bits as `from_score(z)`.
+    /// Replaces normal scores by values; the same bits as `at_score(z)`.
     fn fill_from_score(&self, _vectors: Vectors, z: &mut [f64]) {
         for v in z {
-            *v = self.from_score(*v);
+            *v = self.at_score(*v);
         }
     }
 

@@ -81,7 +81,7 @@ kernels! {
 
 impl Law for Lognormal {
     fn quantile(&self, lower: f64, upper: f64) -> f64 {
-        self.from_score(maths::normal_quantile(lower, upper))
+        self.at_score(maths::normal_quantile(lower, upper))
     }
 
     fn cdf(&self, x: f64) -> (f64, f64) {
@@ -112,7 +112,7 @@ impl Law for Lognormal {
         true
     }
 
-    fn from_score(&self, z: f64) -> f64 {
+    fn at_score(&self, z: f64) -> f64 {
         maths::exp(self.mu + self.sigma * z)
     }
 

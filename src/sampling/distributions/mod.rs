@@ -14,8 +14,10 @@ mod table;
 
 mod bernoulli;
 mod beta;
+mod counts;
 mod discrete;
 mod exponential;
+mod gamma;
 mod lognormal;
 mod normal;
 mod pert;
@@ -134,7 +136,7 @@ impl Distribution {
             return value;
         }
         if self.cut.is_none() && self.law.by_score() {
-            return self.law.from_score(z);
+            return self.law.at_score(z);
         }
         self.exact(maths::normal_cdf(z), maths::normal_cdf(-z))
     }

@@ -55,7 +55,7 @@ kernels! {
 
 impl Law for Normal {
     fn quantile(&self, lower: f64, upper: f64) -> f64 {
-        self.from_score(maths::normal_quantile(lower, upper))
+        self.at_score(maths::normal_quantile(lower, upper))
     }
 
     fn cdf(&self, x: f64) -> (f64, f64) {
@@ -83,7 +83,7 @@ impl Law for Normal {
         true
     }
 
-    fn from_score(&self, z: f64) -> f64 {
+    fn at_score(&self, z: f64) -> f64 {
         self.mean + self.sd * z
     }
 

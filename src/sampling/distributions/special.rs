@@ -52,17 +52,17 @@ impl UnitBeta {
     /// the logarithm of the smaller-tail side's coordinate, if one is known.
     pub(crate) fn quantile(self, lower: f64, upper: f64, guess: Option<f64>) -> (f64, f64) {
         if lower <= upper {
-            let y = self.from_tail(lower, guess);
+            let y = self.tail_quantile(lower, guess);
             (y, 1.0 - y)
         } else {
-            let rest = self.mirrored().from_tail(upper, guess);
+            let rest = self.mirrored().tail_quantile(upper, guess);
             (1.0 - rest, rest)
         }
     }
 
     /// y with `p` below it, by Newton on ln p against ln y, in which the
     /// function is nearly straight in the tail; a bracket keeps it safe.
-    fn from_tail(self, p: f64, guess: Option<f64>) -> f64 {
+    fn tail_quantile(self, p: f64, guess: Option<f64>) -> f64 {
         if !(p > 0.0) {
             return 0.0;
         }
@@ -117,6 +117,128 @@ fn fraction(a: f64, b: f64, x: f64) -> f64 {
         let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
         d = 1.0 / guard(1.0 + odd * d);
         c = guard(1.0 + odd / c);
+        let change = d * c;
+        h *= change;
+        if (change - 1.0).abs() < 1e-16 {
+            break;
+        }
+    }
+    h
+}
+
+/// The gamma distribution with scale one, with its constant kept.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct UnitGamma {
+    pub(crate) shape: f64,
+    ln_gamma: f64,
+}
+
+impl UnitGamma {
+    pub(crate) fn new(shape: f64) -> UnitGamma {
+        UnitGamma { shape, ln_gamma: libm::lgamma(shape) }
+    }
+
+    /// Logarithm of the density at x.
+    pub(crate) fn ln_density(self, x: f64) -> f64 {
+        (self.shape - 1.0) * maths::ln(x) - x - self.ln_gamma
+    }
+
+    /// Probability below and above x: series below the shape, continued
+    /// fraction above (Press et al. 2007, *Numerical Recipes*, 6.2).
+    pub(crate) fn cdf(self, x: f64) -> (f64, f64) {
+        if !(x > 0.0) {
+            return (0.0, 1.0);
+        }
+        if x == f64::INFINITY {
+            return (1.0, 0.0);
+        }
+        let a = self.shape;
+        let front = maths::exp(a * maths::ln(x) - x - self.ln_gamma);
+        if x < a + 1.0 {
+            let lower = (front * gamma_series(a, x)).min(1.0);
+            (lower, 1.0 - lower)
+        } else {
+            let upper = (front * gamma_fraction(a, x)).min(1.0);
+            (1.0 - upper, upper)
+        }
+    }
+
+    /// The x with this much probability below and above; `guess` is its
+    /// logarithm, if known. Newton on the logarithm of the smaller tail against
+    /// ln x, kept safe by a bracket.
+    pub(crate) fn quantile(self, lower: f64, upper: f64, guess: Option<f64>) -> f64 {
+        if !(lower > 0.0) {
+            return 0.0;
+        }
+        if !(upper > 0.0) {
+            return f64::INFINITY;
+        }
+        let low_tail = lower <= upper;
+        let ln_p = maths::ln(if low_tail { lower } else { upper });
+        let leading = (maths::ln(lower) + self.ln_gamma + maths::ln(self.shape)) / self.shape;
+        let start =
+            if low_tail { leading.min(maths::ln(self.shape + 1.0)) } else { maths::ln(self.shape + 1.0) };
+        let mut s = guess.unwrap_or(start);
+        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+        for _ in 0..300 {
+            let x = maths::exp(s);
+            if !(x > 1e-300) {
+                return maths::exp(leading);
+            }
+            let (below, above) = self.cdf(x);
+            let tail = if low_tail { below } else { above };
+            let gap = maths::ln(tail) - ln_p;
+            let slope = maths::exp(s + self.ln_density(x)) / tail;
+            let (gap, slope) = if low_tail { (gap, slope) } else { (-gap, slope) };
+            if gap > 0.0 {
+                high = s;
+            } else {
+                low = s;
+            }
+            let mut next = s - gap / slope;
+            if !(next > low && next < high) {
+                next = match (low.is_finite(), high.is_finite()) {
+                    (true, true) => 0.5 * (low + high),
+                    (true, false) => s + 1.0,
+                    _ => s - 1.0,
+                };
+            }
+            let step = (next - s).abs();
+            s = next;
+            if step <= 2e-15 * (1.0 + s.abs()) || !(high - low > 1e-16) {
+                break;
+            }
+        }
+        maths::exp(s)
+    }
+}
+
+fn gamma_series(a: f64, x: f64) -> f64 {
+    let mut term = 1.0 / a;
+    let mut sum = term;
+    for k in 1..200_000_u32 {
+        term *= x / (a + f64::from(k));
+        sum += term;
+        if term < sum * 1e-17 {
+            break;
+        }
+    }
+    sum
+}
+
+fn gamma_fraction(a: f64, x: f64) -> f64 {
+    const TINY: f64 = 1e-300;
+    let guard = |v: f64| if v.abs() < TINY { TINY } else { v };
+    let mut b = x + 1.0 - a;
+    let mut c = 1.0 / TINY;
+    let mut d = 1.0 / guard(b);
+    let mut h = d;
+    for i in 1..200_000_u32 {
+        let i = f64::from(i);
+        let an = -i * (i - a);
+        b += 2.0;
+        d = 1.0 / guard(an * d + b);
+        c = guard(b + an / c);
         let change = d * c;
         h *= change;
         if (change - 1.0).abs() < 1e-16 {

@@ -9,10 +9,9 @@ use crate::sampling::maths::{self, Vectors, kernels};
 
 /// Scores from -REACH to REACH; uniforms of 52 bits stay within 8.2.
 pub(crate) const REACH: f64 = 8.5;
-/// Cells for each unit of the score: a power of two, so that places are exact.
-const CELLS_PER_UNIT: f64 = 32.0;
-/// Number of cells.
-pub(crate) const CELLS: usize = 544;
+/// Cells for each unit of the score that are tried, coarse first; powers of
+/// two, so that places are exact. Sixteen serve a usual pert to 1e-12 in 13 KB.
+pub(crate) const FINENESS: [usize; 3] = [16, 32, 64];
 
 /// Value, slope and curvature of a quantile at a knot.
 #[derive(Debug, Clone, Copy)]
@@ -26,34 +25,37 @@ pub(crate) struct Knot {
 #[derive(Debug, Clone)]
 pub(crate) struct Table {
     cells: Vec<[f64; 6]>,
+    per_unit: f64,
     min: f64,
     max: f64,
 }
 
-/// Score of knot `k`, 0 to CELLS.
-pub(crate) fn knot_score(k: usize) -> f64 {
-    k as f64 / CELLS_PER_UNIT - REACH
+/// Number of cells at `per_unit` cells for each unit of the score.
+pub(crate) fn cells(per_unit: usize) -> usize {
+    17 * per_unit
+}
+
+/// Score of knot `k`, 0 to the number of cells.
+pub(crate) fn knot_score(k: usize, per_unit: usize) -> f64 {
+    k as f64 / per_unit as f64 - REACH
 }
 
 impl Table {
-    /// From the CELLS + 1 knots; values are kept within `support`.
-    pub(crate) fn new(knots: &[Knot], support: (f64, f64)) -> Table {
-        let h = 1.0 / CELLS_PER_UNIT;
+    /// From all knots; values are kept within `support`.
+    pub(crate) fn new(knots: &[Knot], per_unit: usize, support: (f64, f64)) -> Table {
+        let h = 1.0 / per_unit as f64;
         let cells = knots.windows(2).map(|pair| polynomial(&pair[0], &pair[1], h)).collect();
-        Table { cells, min: support.0, max: support.1 }
+        Table { cells, per_unit: per_unit as f64, min: support.0, max: support.1 }
     }
 
     /// Value at a score within reach; none beyond.
     pub(crate) fn at(&self, z: f64) -> Option<f64> {
-        if !(z.abs() < REACH) || self.cells.len() != CELLS {
-            return None;
-        }
-        Some(look_up(&self.cells, self.min, self.max, z))
+        (z.abs() < REACH).then(|| look_up(&self.cells, self.per_unit, (self.min, self.max), z))
     }
 
-    /// Replaces scores by values; false if some lie beyond reach, which are left NaN.
+    /// Replaces scores, all within reach, by values.
     pub(crate) fn fill(&self, vectors: Vectors, z: &mut [f64]) {
-        vectors.table_values(&self.cells, self.min, self.max, z);
+        vectors.table_values(&self.cells, self.per_unit, (self.min, self.max), z);
     }
 }
 
@@ -69,8 +71,8 @@ fn polynomial(left: &Knot, right: &Knot, h: f64) -> [f64; 6] {
 }
 
 #[inline(always)]
-fn look_up(cells: &[[f64; 6]], min: f64, max: f64, z: f64) -> f64 {
-    let place = (z + REACH) * CELLS_PER_UNIT;
+fn look_up(cells: &[[f64; 6]], per_unit: f64, (min, max): (f64, f64), z: f64) -> f64 {
+    let place = (z + REACH) * per_unit;
     let idx = place as usize;
     let t = place - idx as f64;
     let Some(c) = cells.get(idx) else { return f64::NAN };
@@ -80,15 +82,15 @@ fn look_up(cells: &[[f64; 6]], min: f64, max: f64, z: f64) -> f64 {
 }
 
 #[inline(always)]
-fn fill(cells: &[[f64; 6]], min: f64, max: f64, z: &mut [f64]) {
+fn fill(cells: &[[f64; 6]], per_unit: f64, ends: (f64, f64), z: &mut [f64]) {
     for v in z {
-        *v = look_up(cells, min, max, *v);
+        *v = look_up(cells, per_unit, ends, *v);
     }
 }
 
 kernels! {
     /// Values of a table from normal scores within its reach.
-    fn table_values(cells: &[[f64; 6]], min: f64, max: f64, z: &mut [f64]) = fill;
+    fn table_values(cells: &[[f64; 6]], per_unit: f64, ends: (f64, f64), z: &mut [f64]) = fill;
 }
 
 /// Normal probabilities and density at a score.

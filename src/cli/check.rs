@@ -1,0 +1,79 @@
+//! `check`: everything that can be known of a study without running it.
+
+use std::fmt::Write as _;
+
+use clap::Args;
+
+use super::failure::Failure;
+use super::numbers::thousands;
+use super::opened::Opened;
+use super::options::{StudyFile, method_in_words};
+use super::terminal::Terminal;
+use super::timings::Timings;
+use crate::model::{About, InputValue, Model};
+use crate::report::numbers::clean;
+
+/// Check a study without running it: units, names, formulas, distributions, sources
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    #[command(flatten)]
+    study: StudyFile,
+}
+
+impl Check {
+    pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
+        let opened = Opened::read(&self.study.study, terminal, &mut Timings::start())?;
+        terminal.say(&summary(&opened.model))
+    }
+}
+
+fn summary(model: &Model) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{}", clean(&model.title));
+    let _ = writeln!(out, "In order: {}.", parts(model).join(", "));
+    let wish = &model.sampling;
+    let _ = writeln!(
+        out,
+        "Sampling: {}, method {}, seed {}.",
+        counted(model.design().runs, "run"),
+        method_in_words(wish.method),
+        wish.seed
+    );
+    let unsourced: Vec<String> =
+        abouts(model).filter(|a| a.source.is_none()).map(|a| clean(&a.name)).collect();
+    let _ = match unsourced.as_slice() {
+        [] => writeln!(out, "Every input has a source."),
+        names => writeln!(out, "Without a source: {}.", names.join(", ")),
+    };
+    let _ = match model.cautions.len() {
+        0 => writeln!(out, "No cautions."),
+        n => writeln!(out, "{}, shown above.", counted(n as u64, "caution")),
+    };
+    out
+}
+
+fn parts(model: &Model) -> Vec<String> {
+    let of_sort =
+        |sort: fn(&InputValue) -> bool| model.inputs.iter().filter(|i| sort(&i.value)).count() as u64;
+    let known = of_sort(|v| matches!(v, InputValue::Known));
+    let choices = of_sort(|v| matches!(v, InputValue::Choice(_)));
+    let drawn = of_sort(|v| matches!(v, InputValue::Drawn(_)));
+    let inputs = counted(model.inputs.len() as u64, "input");
+    let mut parts = vec![format!("{inputs} ({known} known, {drawn} drawn, {})", counted(choices, "choice"))];
+    parts.push(counted(model.paths.len() as u64, "price path"));
+    parts.push(counted((model.workings.len() - model.results.len()) as u64, "working"));
+    parts.push(counted(model.results.len() as u64, "result"));
+    if !model.break_even.is_empty() {
+        parts.push(counted(model.break_even.len() as u64, "break-even question"));
+    }
+    parts
+}
+
+/// Inputs and paths, in the order of the file.
+fn abouts(model: &Model) -> impl Iterator<Item = &About> {
+    model.inputs.iter().map(|i| &i.about).chain(model.paths.iter().map(|p| &p.about))
+}
+
+fn counted(n: u64, what: &str) -> String {
+    format!("{} {what}{}", thousands(n), if n == 1 { "" } else { "s" })
+}

@@ -1,0 +1,90 @@
+//! Files of an answer: a folder that is tried before the long work, and files
+//! that are there whole or not at all.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::failure::Failure;
+use crate::report::manifest::sha256;
+
+/// Name of the manifest.
+pub(super) const MANIFEST: &str = "manifest.json";
+
+/// A folder that takes files.
+#[derive(Debug)]
+pub(super) struct OutputFolder {
+    path: PathBuf,
+}
+
+impl OutputFolder {
+    /// Makes the folder and tries whether it takes a file, so that a locked or
+    /// missing disk is known before the work and not after it.
+    ///
+    /// # Errors
+    /// When it cannot be made or written to.
+    pub(super) fn open(path: &Path) -> Result<Self, Failure> {
+        fs::create_dir_all(path).map_err(|error| Failure::at_file("cannot make the folder", path, &error))?;
+        let trial = partial(path, "trial");
+        fs::write(&trial, b"payspread")
+            .and_then(|()| fs::remove_file(&trial))
+            .map_err(|error| Failure::at_file("cannot write into the folder", path, &error))?;
+        Ok(OutputFolder { path: path.to_owned() })
+    }
+
+    /// Where it is.
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Writes `name`, replacing what was there.
+    ///
+    /// # Errors
+    /// When the disk does not take it; what was there is then left as it was.
+    pub(super) fn write(&self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+        let path = self.path.join(name);
+        self.replace(name, &path, bytes).map_err(|error| Failure::at_file("cannot write", &path, &error))
+    }
+
+    /// Removes what an earlier answer left here and this one has not: files
+    /// that the manifest lists and that nobody has changed since.
+    pub(super) fn clear_earlier(&self, kept: &[String]) {
+        for (name, hash) in self.listed_earlier() {
+            let is_plain = !name.contains(['/', '\\']) && !name.starts_with('.');
+            if !is_plain || kept.contains(&name) {
+                continue;
+            }
+            let path = self.path.join(&name);
+            // A file that cannot be read or removed does this answer no harm.
+            if fs::read(&path).is_ok_and(|bytes| sha256(&bytes) == hash) {
+                let _ = fs::remove_file(&path);
+            }
+        }
+    }
+
+    /// Names and hashes in the manifest that is here; none if there is no such manifest.
+    fn listed_earlier(&self) -> Vec<(String, String)> {
+        let Ok(text) = fs::read(self.path.join(MANIFEST)) else { return Vec::new() };
+        let Ok(manifest) = serde_json::from_slice::<serde_json::Value>(&text) else { return Vec::new() };
+        let files = manifest["files"].as_array().map_or(&[][..], Vec::as_slice);
+        let entry = |file: &serde_json::Value| {
+            Some((file["file"].as_str()?.to_owned(), file["sha256"].as_str()?.to_owned()))
+        };
+        files.iter().filter_map(entry).collect()
+    }
+
+    fn replace(&self, name: &str, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        let beside = partial(&self.path, name);
+        let done = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, path));
+        if done.is_err() {
+            // The first error is the one to tell.
+            let _ = fs::remove_file(&beside);
+        }
+        done
+    }
+}
+
+/// A name beside the wanted one that no other process uses.
+fn partial(folder: &Path, name: &str) -> PathBuf {
+    folder.join(format!(".{name}.{}.partial", std::process::id()))
+}

@@ -1,0 +1,178 @@
+//! `run`: from the study to the answer.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use rayon::prelude::*;
+use rayon::{ThreadPool, ThreadPoolBuilder};
+
+use super::failure::Failure;
+use super::files::{MANIFEST, OutputFolder};
+use super::numbers::thousands;
+use super::opened::Opened;
+use super::options::{General, Sampling, StudyFile};
+use super::progress;
+use super::terminal::Terminal;
+use super::timings::Timings;
+use crate::analysis::{Answers, AppraisalError, Options, appraise};
+use crate::chart::{self, Chart};
+use crate::diagnostic::Diagnostic;
+use crate::engine::run::Control;
+use crate::report::manifest::Manifest;
+use crate::report::{self, numbers::clean};
+use crate::sampling::{Design, Method};
+use crate::study::render;
+
+/// Run a study: the answer in two sentences and a table; charts, tables and manifest as files
+#[derive(Debug, Args)]
+pub(super) struct Run {
+    #[command(flatten)]
+    study: StudyFile,
+    #[command(flatten)]
+    sampling: Sampling,
+    /// Folder for the files [default: output/ and the study's name]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// What is printed; with json no files are written unless --out is given
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Print where the time goes, to standard error
+    #[arg(long)]
+    timings: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For people
+    Text,
+    /// The answers for machines
+    Json,
+}
+
+impl Run {
+    pub(super) fn execute(&self, general: &General, terminal: &Terminal) -> Result<(), Failure> {
+        if general.quiet && self.format == Format::Json && self.out.is_none() {
+            return Err(Failure::Usage {
+                message: "with --quiet and --format json nothing would come of the run".into(),
+                hint: "leave out --quiet, or give a folder for the files: --out DIR".into(),
+            });
+        }
+        let mut timings = Timings::start();
+        let opened = Opened::read(&self.study.study, terminal, &mut timings)?;
+        let folder = self.folder().map(|path| OutputFolder::open(&path)).transpose()?;
+        let pool = pool(general.threads)?;
+        let design = self.sampling.design(&opened.model);
+        terminal.note(&rounded(&design));
+
+        let control = progress::interruptible();
+        let options = Options { design, ..Options::of(&opened.model) };
+        let answers = progress::watched(&control, design.runs, general.quiet, || {
+            pool.install(|| appraise(&opened.model, options, &control))
+        });
+        let answers = answers.map_err(|error| unanswered(error, &opened))?;
+        timings.lap("draw, evaluate, analyse");
+
+        // The answer comes before the files: a full disk must not swallow it.
+        let text = match self.format {
+            Format::Text => report::terminal::text(&answers),
+            Format::Json => report::json::answers(&answers).map_err(|e| unwritable(&e))?,
+        };
+        terminal.say(&text)?;
+        if let Some(folder) = folder {
+            let files = pool.install(|| self.files(&opened, &answers, &control))?;
+            timings.lap("draw charts");
+            write(&folder, &files)?;
+            timings.lap("write");
+            if self.format == Format::Text {
+                terminal.say(&format!("Charts and tables: {}\n", clean(&folder.path().to_string_lossy())))?;
+            }
+        }
+        if self.timings {
+            terminal.complain(&timings.text());
+        }
+        Ok(())
+    }
+
+    /// Where the files go, if any are wanted.
+    fn folder(&self) -> Option<PathBuf> {
+        let named = || self.study.study.file_stem().map(|stem| PathBuf::from("output").join(stem));
+        match (&self.out, self.format) {
+            (Some(out), _) => Some(out.clone()),
+            (None, Format::Text) => named(),
+            (None, Format::Json) => None,
+        }
+    }
+
+    /// Every file by name; the manifest, which vouches for the others, last.
+    fn files(&self, opened: &Opened, answers: &Answers, control: &Control) -> Result<Vec<File>, Failure> {
+        let charts = chart::charts(answers).map_err(|e| unwritable(&e))?;
+        let drawn: Vec<[File; 2]> =
+            charts.par_iter().map(|chart| pictures(chart, control)).collect::<Result<_, Failure>>()?;
+        let mut files: Vec<File> = drawn.into_iter().flatten().collect();
+        files.extend(report::tables::tables(answers).map_err(|e| unwritable(&e))?);
+        let json = report::json::answers(answers).map_err(|e| unwritable(&e))?;
+        files.push(("answers.json".into(), json.into_bytes()));
+        let study = self.study.study.to_string_lossy();
+        let mut manifest = Manifest::new(&study, opened.source.text.as_bytes(), &answers.sampling);
+        for (name, bytes) in &files {
+            manifest.wrote(name, bytes);
+        }
+        let manifest = manifest.to_json().map_err(|e| unwritable(&e))?;
+        files.push((MANIFEST.into(), manifest.into_bytes()));
+        Ok(files)
+    }
+}
+
+/// A file's name and its bytes.
+type File = (String, Vec<u8>);
+
+/// A chart as SVG and as PNG.
+fn pictures(chart: &Chart, control: &Control) -> Result<[File; 2], Failure> {
+    control.check(0).map_err(|_| Failure::Interrupted)?;
+    let png = chart::png(chart).map_err(|e| unwritable(&e))?;
+    let svg = chart::standalone(chart).into_bytes();
+    Ok([(format!("{}.svg", chart.name), svg), (format!("{}.png", chart.name), png)])
+}
+
+fn write(folder: &OutputFolder, files: &[File]) -> Result<(), Failure> {
+    let names: Vec<String> = files.iter().map(|(name, _)| name.clone()).collect();
+    folder.clear_earlier(&names);
+    files.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
+}
+
+/// Threads to compute with.
+fn pool(threads: Option<usize>) -> Result<ThreadPool, Failure> {
+    let pool = ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
+    pool.map_err(|error| Failure::Machine(format!("cannot start the threads: {error}")))
+}
+
+/// That more runs are made than were asked for, if so.
+fn rounded(design: &Design) -> String {
+    if design.runs == design.runs_asked {
+        return String::new();
+    }
+    let reason = match design.method {
+        Method::Sobol => "Sobol points need a power of two in each replicate",
+        Method::LatinHypercube | Method::Random => "all replicates hold equally many",
+    };
+    let (made, asked) = (thousands(design.runs), thousands(design.runs_asked));
+    format!(
+        "note: {made} runs instead of the {asked} asked for: {reason} (replicates: {})\n",
+        design.replicates
+    )
+}
+
+fn unanswered(error: AppraisalError, opened: &Opened) -> Failure {
+    let found = match error {
+        AppraisalError::Stopped(_) => return Failure::Interrupted,
+        AppraisalError::Plan(error) if error.hint.is_empty() => Diagnostic::error("draws", error.message),
+        AppraisalError::Plan(error) => Diagnostic::error("draws", error.message).hint(error.hint),
+        AppraisalError::Workings(found) => *found,
+    };
+    Failure::Study(render(&[found], &opened.source, true))
+}
+
+/// What is said of an answer that cannot be put into a file: a fault of ours, told as plainly as any.
+fn unwritable(error: &dyn std::fmt::Display) -> Failure {
+    Failure::Machine(format!("cannot make a file of the answer: {error}"))
+}
