@@ -48,7 +48,15 @@ fn kept(model: &Model, design: Design, runs: u64, way: Way) -> BTreeMap<String, 
     let laid = Laid::new(model, &plan, &BTreeSet::new());
     let program = Program::of_runs(&laid.low.graph, &laid.wanted());
     let leaves = &laid.low.leaves;
-    let job = Job { program: &program, plan: &plan, leaves, n_runs: runs, block: way.block, epoch: 0, vectors: way.vectors };
+    let job = Job {
+        program: &program,
+        plan: &plan,
+        leaves,
+        n_runs: runs,
+        block: way.block,
+        epoch: 0,
+        vectors: way.vectors,
+    };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(way.threads).build().unwrap();
     let columns = pool.install(|| keep(job, &Control::default()).unwrap());
     let names = model.workings.iter().flat_map(|w| {
@@ -175,7 +183,10 @@ fn blocks_threads_and_vectors_change_no_bit() {
                 ways.push(Way { block: None, threads: 1, vectors: Vectors::Baseline });
             }
             for way in ways {
-                let what = format!("{name}, {method:?}, blocks of {:?}, {} threads, {:?}", way.block, way.threads, way.vectors);
+                let what = format!(
+                    "{name}, {method:?}, blocks of {:?}, {} threads, {:?}",
+                    way.block, way.threads, way.vectors
+                );
                 all_equal(&what, &plain, &kept(&model, design, RUNS, way));
             }
         }

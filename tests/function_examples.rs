@@ -139,8 +139,14 @@ fn savings_without_years_last_the_horizon() {
         ("npv(0 [1/yr], 600 [EUR], 150 [EUR])", 150.0),
         ("npv(0 [1/yr], 600 [EUR], 12.5 [EUR] * month / month)", 150.0),
         // A life of 30 months, discounted by nothing: 150 + 150 + 75 = 375, reached at the end of its service.
-        ("discounted_payback(0 [1/yr], 375 [EUR], 12.5 [EUR] * month / month * in_service(2.5 [yr]), in_service(2.5 [yr]))", 2.5),
-        ("discounted_payback(0 [1/yr], 375 [EUR], 150 [EUR] * in_service(2.5 [yr]), in_service(2.5 [yr]))", 2.5),
+        (
+            "discounted_payback(0 [1/yr], 375 [EUR], 12.5 [EUR] * month / month * in_service(2.5 [yr]), in_service(2.5 [yr]))",
+            2.5,
+        ),
+        (
+            "discounted_payback(0 [1/yr], 375 [EUR], 150 [EUR] * in_service(2.5 [yr]), in_service(2.5 [yr]))",
+            2.5,
+        ),
         ("if(pays_back(750 [EUR], 150 [EUR]), 1, 0)", 1.0),
         ("if(pays_back(751 [EUR], 12.5 [EUR] * month / month), 1, 0)", 0.0),
         // 100 a year for ever is 10 % of 1000; five years of it and the money back at the end too.

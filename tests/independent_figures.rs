@@ -55,14 +55,22 @@ fn sample(model: &Model, setting: &Setting, method: Method) -> Sample {
     let plan = Arc::new(model.plan(design).unwrap());
     let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
     let sheet = low.lay(setting).unwrap();
-    let names: Vec<&str> = model.results.iter().map(|r| model.workings[r.working].about.name.as_str()).collect();
+    let names: Vec<&str> =
+        model.results.iter().map(|r| model.workings[r.working].about.name.as_str()).collect();
     let mut wanted: Vec<_> = names.iter().flat_map(|name| sheet.nodes(name)).collect();
     let payback = model.workings.iter().find(|w| w.about.name == "payback").unwrap();
     wanted.extend(low.cumulative_cash(&sheet, &payback.formula).unwrap().unwrap());
     let program = Program::of_runs(&low.graph, &wanted);
     let leaves = &low.leaves;
-    let job =
-        Job { program: &program, plan: &plan, leaves, n_runs: RUNS, block: None, epoch: 0, vectors: Vectors::Widest };
+    let job = Job {
+        program: &program,
+        plan: &plan,
+        leaves,
+        n_runs: RUNS,
+        block: None,
+        epoch: 0,
+        vectors: Vectors::Widest,
+    };
     let mut columns = keep(job, &Control::default()).unwrap();
     let cash = columns.split_off(names.len());
     Sample { results: names.iter().map(|&name| name.to_owned()).zip(columns).collect(), cash }
@@ -159,7 +167,12 @@ fn check_sample(what: &str, expected: &Value, runs: f64, sample: &Sample) {
             let column = Column::new(&sample.results["payback"]);
             for (t, wanted) in wanted.as_array().unwrap().iter().enumerate() {
                 let (figure, error) = pair(wanted);
-                near_share(&format!("{what} {}", t + 1), column.share(|x| x <= (t + 1) as f64), figure, error);
+                near_share(
+                    &format!("{what} {}", t + 1),
+                    column.share(|x| x <= (t + 1) as f64),
+                    figure,
+                    error,
+                );
             }
             checked += 1;
             continue;
@@ -214,7 +227,13 @@ fn reference_home_by_each_method() {
             let (error, million) = (list(&wanted["error"]), list(&wanted["error_of_a_million"]));
             for (t, figure) in list(&wanted["figure"]).iter().enumerate() {
                 let got = Column::new(&sample.cash[t + 1]).figure(name);
-                near(&format!("{method:?}: cash {name}, year {}", t + 1), got, *figure, error[t], million[t] * own);
+                near(
+                    &format!("{method:?}: cash {name}, year {}", t + 1),
+                    got,
+                    *figure,
+                    error[t],
+                    million[t] * own,
+                );
                 years += 1;
             }
         }
@@ -264,7 +283,10 @@ fn harbour_row_base_case_and_its_choices() {
         assert_eq!(wanted.as_object().unwrap().len(), names.len());
         for (theirs, ours, scale) in names {
             let (wanted, got) = (number(&wanted[theirs]), got[ours][month] * scale);
-            assert!((wanted - got).abs() <= 1e-9 * wanted.abs(), "month {month}: {ours} is {got}, not {wanted}");
+            assert!(
+                (wanted - got).abs() <= 1e-9 * wanted.abs(),
+                "month {month}: {ours} is {got}, not {wanted}"
+            );
         }
     }
 }
@@ -311,7 +333,9 @@ fn leaving_out_displacement_and_the_full_cylinder_flatters_the_purchase() {
     let of = |heading: &str| paybacks[heading];
     assert!(of("without either") < of("without 'heat displaced'"));
     assert!(of("without either") < of("without the full cylinder"));
-    assert!(of("without 'heat displaced'") < of("as it is") && of("without the full cylinder") < of("as it is"));
+    assert!(
+        of("without 'heat displaced'") < of("as it is") && of("without the full cylinder") < of("as it is")
+    );
 }
 
 #[test]

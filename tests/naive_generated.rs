@@ -7,7 +7,7 @@
 mod naive;
 
 use std::cell::{Cell, RefCell};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use naive::generate::study;
@@ -15,6 +15,7 @@ use naive::sample::{Laid, compare, draw, given, model_of, naive_run, run_all};
 use payspread::engine::block::Runs;
 use payspread::engine::program::Program;
 use payspread::formula::functions;
+use payspread::model::lower::Setting;
 use payspread::sampling::Plan;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestRng, TestRunner};
@@ -22,8 +23,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestRng, TestRu
 const RUNS: usize = 6;
 
 /// Values that a leaf is given in place of its draw.
-const STRANGE: [f64; 9] =
-    [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, -1.0, 1e308, 5e-324, -7.5];
+const STRANGE: [f64; 9] = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 0.0, -0.0, -1.0, 1e308, 5e-324, -7.5];
 
 /// The plan's columns with strange values among them; constants keep their value.
 fn strange_columns(plan: &Plan, first: u64, spice: u64) -> Vec<Vec<f64>> {
@@ -102,7 +102,29 @@ fn check(text: &str, spice: u64, numbers: &Cell<(u64, u64)>) -> Result<(), Strin
     let free: BTreeSet<String> = model.inputs.iter().map(|i| i.about.name.clone()).collect();
     let laid = Laid::new(&model, &plan, &free);
     let program = Program::of_runs(&laid.low.graph, &laid.wanted());
-    agree("known inputs as leaves", &run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, RUNS), &naive)
+    let columns = laid.leaves(&drawn, RUNS);
+    agree("known inputs as leaves", &run_all(&program, &columns, RUNS, first, RUNS), &naive)?;
+
+    // Moved as a leaf or set otherwise, it is as if the study had said so.
+    let mut movable = model.inputs.iter().filter(|i| !i.is_drawn() && i.base.len() == 1);
+    let Some(input) = movable.nth(spice as usize % 3) else { return Ok(()) };
+    let name = &input.about.name;
+    let value = [2.0, -1.0, 0.0, 3.5, f64::NAN][spice as usize % 5];
+    let mut moved = columns;
+    moved[laid.low.leaf(name).unwrap() as usize].fill(value);
+    let naive: Vec<_> = (0..RUNS)
+        .map(|run| {
+            let mut given = given(&model, &plan, &|c| drawn[c][run]);
+            given.insert(name.clone(), vec![value * input.unit.scale]);
+            naive_run(&model, &plan, given, first + run as u64)
+        })
+        .collect();
+    agree("a known input moved", &run_all(&program, &moved, RUNS, first, RUNS), &naive)?;
+    let mut laid = Laid::new(&model, &plan, &BTreeSet::new());
+    let setting = Setting { values: BTreeMap::from([(name.clone(), value)]) };
+    laid.sheet = laid.low.lay(&setting).unwrap();
+    let program = Program::of_runs(&laid.low.graph, &laid.wanted());
+    agree("a setting", &run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, RUNS), &naive)
 }
 
 #[test]
@@ -139,7 +161,9 @@ fn compiled_and_naive_agree() {
         panic!("{error}");
     }
     let (tried, passed, (sound, total)) = (tried.get(), passed.get(), numbers.get());
-    eprintln!("{passed} of {tried} studies passed the checker and agree; {sound} of {total} values are finite");
+    eprintln!(
+        "{passed} of {tried} studies passed the checker and agree; {sound} of {total} values are finite"
+    );
     // Agreement on NaN alone would say little.
     assert!(sound * 2 > total, "only {sound} of {total} values are finite");
     assert!(unused.borrow().is_empty(), "no study called {:?}", unused.borrow());

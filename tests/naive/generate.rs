@@ -19,7 +19,7 @@ use Shape::{M, MY, S, Y};
 const SHAPES: [Shape; 4] = [S, Y, M, MY];
 
 /// Units that formulas move between. A plain number is "".
-const UNITS: [&str; 8] = ["", "EUR", "kWh", "EUR/kWh", "yr", "1/yr", "K", "m3"];
+const UNITS: [&str; 9] = ["", "EUR", "kWh", "EUR/kWh", "yr", "1/yr", "K", "m3", "degC"];
 
 /// What a product of two units is.
 const PRODUCTS: [(&str, &str, &str); 5] = [
@@ -85,7 +85,9 @@ impl Gen<'_> {
     }
 
     fn figure(&mut self) -> &'static str {
-        self.one_of(&["1", "2", "0", "0.3", "3", "7.25", "-1", "-2.5", "100", "1e-3", "0.04", "12", "1e6", "4"])
+        self.one_of(&[
+            "1", "2", "0", "0.3", "3", "7.25", "-1", "-2.5", "100", "1e-3", "0.04", "12", "1e6", "4",
+        ])
     }
 
     fn study(&mut self) -> String {
@@ -164,7 +166,11 @@ impl Gen<'_> {
             "process = \"steady growth\"\nchanges = [ { chance = 0.4, year = 2028, scale = 0.5 } ]",
         ]);
         // A change must lie within the horizon.
-        let process = if self.years < 3 && process.contains("changes") { "process = \"steady growth\"" } else { process };
+        let process = if self.years < 3 && process.contains("changes") {
+            "process = \"steady growth\""
+        } else {
+            process
+        };
         writeln!(text, "[paths.{name}]\n{}start = {start}\n{process}", unit_line(unit)).unwrap();
         self.names.push(Name { name: format!("{name}.start"), unit, shape: S });
         self.names.push(Name { name, unit, shape: Y });
@@ -176,7 +182,7 @@ impl Gen<'_> {
         match self.pick(8) {
             // A working that reads its own last year.
             1 => {
-                let unit = self.one_of(&UNITS);
+                let unit = self.one_of(&UNITS[..8]);
                 let (start, rest) = (self.number(unit, S, 2), self.number(unit, Y, depth));
                 let factor = self.number("", Y, 2);
                 let formula = self.one_of(&[
@@ -196,10 +202,15 @@ impl Gen<'_> {
             // Two workings that read each other, one of them last year.
             2 => {
                 let (a, b) = (format!("{name}a"), format!("{name}b"));
-                let (start, one, two) = (self.number("EUR", S, 2), self.number("EUR", Y, 3), self.number("", Y, 3));
-                write!(text, "[workings.{a}]\nunit = \"EUR\"\nformula = '''{b} * ({two}) - ({one})'''\n").unwrap();
-                write!(text, "[workings.{b}]\nunit = \"EUR\"\nformula = '''previous({a}, {start}) + 1 [EUR]'''\n")
+                let (start, one, two) =
+                    (self.number("EUR", S, 2), self.number("EUR", Y, 3), self.number("", Y, 3));
+                write!(text, "[workings.{a}]\nunit = \"EUR\"\nformula = '''{b} * ({two}) - ({one})'''\n")
                     .unwrap();
+                write!(
+                    text,
+                    "[workings.{b}]\nunit = \"EUR\"\nformula = '''previous({a}, {start}) + 1 [EUR]'''\n"
+                )
+                .unwrap();
                 self.names.push(Name { name: a, unit: "EUR", shape: Y });
                 self.names.push(Name { name: b, unit: "EUR", shape: Y });
             }
@@ -238,13 +249,25 @@ impl Gen<'_> {
     }
 
     fn leaf(&mut self, unit: &str, shape: Shape) -> String {
-        let known: Vec<String> =
-            self.names.iter().filter(|n| n.unit == unit && n.shape == shape).map(|n| n.name.clone()).collect();
+        let known: Vec<String> = self
+            .names
+            .iter()
+            .filter(|n| n.unit == unit && n.shape == shape)
+            .map(|n| n.name.clone())
+            .collect();
         if !known.is_empty() && self.pick(5) != 1 {
             let k = self.pick(known.len());
             return known[k].clone();
         }
         let literal = self.literal(unit);
+        if unit == "degC" {
+            return match shape {
+                S => literal,
+                M => format!("({literal} + 1 [K] * month)"),
+                Y => format!("({literal} - 1 [K] * year)"),
+                MY => format!("({literal} - 1 [K] * year * month)"),
+            };
+        }
         match (shape, self.pick(2)) {
             (S, _) => literal,
             (M, 0) => format!("{literal} * month"),
@@ -262,6 +285,9 @@ impl Gen<'_> {
             return self.leaf(unit, shape);
         }
         let d = depth - 1;
+        if unit == "degC" {
+            return self.point(shape, d);
+        }
         match self.pick(12) {
             0 => self.leaf(unit, shape),
             1 | 2 => {
@@ -283,7 +309,12 @@ impl Gen<'_> {
             }
             6 => {
                 let (a, b) = self.parts(shape);
-                format!("if({}, {}, {})", self.condition(a, d), self.number(unit, b, d), self.number(unit, shape, d))
+                format!(
+                    "if({}, {}, {})",
+                    self.condition(a, d),
+                    self.number(unit, b, d),
+                    self.number(unit, shape, d)
+                )
             }
             7 => match self.pick(2) {
                 0 => format!("(-{})", self.number(unit, shape, d)),
@@ -298,6 +329,34 @@ impl Gen<'_> {
             }
             10 => self.own(unit, shape, d),
             _ => self.along(unit, shape, d),
+        }
+    }
+
+    /// A temperature on the scale: what differences can be added to, and what cannot be multiplied.
+    fn point(&mut self, shape: Shape, d: usize) -> String {
+        let (a, b) = self.parts(shape);
+        match self.pick(8) {
+            0 => format!("({} - {})", self.number("degC", a, d), self.number("K", b, d)),
+            1 => format!("({} + {})", self.number("K", a, d), self.number("degC", b, d)),
+            2 => format!(
+                "{}({}, {})",
+                self.one_of(&["min", "max"]),
+                self.number("degC", a, d),
+                self.number("degC", b, d)
+            ),
+            3 => format!(
+                "if({}, {}, {})",
+                self.condition(a, d),
+                self.number("degC", b, d),
+                self.number("degC", shape, d)
+            ),
+            4 => {
+                format!("clamp({}, {}, 60 [degC])", self.number("degC", shape, d), self.number("degC", S, d))
+            }
+            5 if shape == M => {
+                format!("seasonal({}, {}, 41)", self.number("degC", S, d), self.number("K", S, d))
+            }
+            _ => self.along("degC", shape, d),
         }
     }
 
@@ -322,7 +381,9 @@ impl Gen<'_> {
     /// Along months and years.
     fn along(&mut self, unit: &'static str, shape: Shape, d: usize) -> String {
         let axis = |axis: &str, of: &str| format!("{of}_{axis}");
-        let of = self.one_of(&["sum", "mean", "min", "max"]);
+        let point = unit == "degC";
+        let of = if point { &["mean", "min", "max"][..] } else { &["sum", "mean", "min", "max"] };
+        let of = self.one_of(of);
         let at = self.pick(self.years);
         match (shape, self.pick(4)) {
             (S, 0) => format!("{}({})", axis("months", of), self.number(unit, M, d)),
@@ -339,7 +400,7 @@ impl Gen<'_> {
                 let values: Vec<String> = (0..self.years).map(|_| self.number(unit, S, d)).collect();
                 format!("years({})", values.join(", "))
             }
-            (x, 2) => format!("cumulative({})", self.number(unit, x, d)),
+            (x, 2) if !point => format!("cumulative({})", self.number(unit, x, d)),
             (x, _) => {
                 let start = if x == MY { self.one_of(&[S, M]) } else { S };
                 format!("previous({}, {})", self.number(unit, x, d), self.number(unit, start, d))
@@ -351,8 +412,16 @@ impl Gen<'_> {
     fn plain(&mut self, shape: Shape, d: usize) -> String {
         let (a, b) = self.parts(shape);
         match self.pick(7) {
-            0 => format!("{}({})", self.one_of(&["floor", "round", "sqrt", "exp", "ln"]), self.number("", shape, d)),
-            1 => format!("({})^{}", self.number("", shape, d), self.one_of(&["2", "3", "0", "1", "16", "17", "0.5", "(-1)"])),
+            0 => format!(
+                "{}({})",
+                self.one_of(&["floor", "round", "sqrt", "exp", "ln"]),
+                self.number("", shape, d)
+            ),
+            1 => format!(
+                "({})^{}",
+                self.number("", shape, d),
+                self.one_of(&["2", "3", "0", "1", "16", "17", "0.5", "(-1)"])
+            ),
             2 => format!("({})^({})", self.number("", a, d), self.number("", b, d)),
             3 => format!("growth({})", self.number("1/yr", shape, d)),
             4 if shape == Y => format!("growth({})^year", self.number("1/yr", S, d)),
@@ -371,12 +440,9 @@ impl Gen<'_> {
         let (a, b) = self.parts(shape);
         match (unit, shape) {
             ("kWh", _) => {
-                format!(
-                    "water_heat({}, {}, {})",
-                    self.number("m3", a, d),
-                    self.number("K", b, d),
-                    self.number("K", shape, d)
-                )
+                let unit = self.one_of(&["K", "degC"]);
+                let (from, to) = (self.number(unit, b, d), self.number(unit, shape, d));
+                format!("water_heat({}, {from}, {to})", self.number("m3", a, d))
             }
             ("EUR", S) => {
                 let rate = self.number("1/yr", S, d);
@@ -419,7 +485,9 @@ impl Gen<'_> {
                 let name = self.one_of(&["min", "max"]);
                 format!("{name}({}, {})", self.payback(d), self.number("yr", S, d))
             }
-            4 if depth > 0 => format!("if({}, {}, {})", self.condition(S, d), self.payback(d), self.payback(d)),
+            4 if depth > 0 => {
+                format!("if({}, {}, {})", self.condition(S, d), self.payback(d), self.payback(d))
+            }
             5 if depth > 0 => format!("max({}, {})", self.payback(d), self.payback(d)),
             k => {
                 let outlay = self.number("EUR", S, d);
@@ -433,7 +501,10 @@ impl Gen<'_> {
                 };
                 match k {
                     1 => format!("first_payback({outlay}, {saving}{share})"),
-                    2 => format!("discounted_payback({}, {outlay}, {saving}{share})", self.number("1/yr", S, d)),
+                    2 => format!(
+                        "discounted_payback({}, {outlay}, {saving}{share})",
+                        self.number("1/yr", S, d)
+                    ),
                     _ => format!("payback({outlay}, {saving}{share})"),
                 }
             }
@@ -458,7 +529,12 @@ impl Gen<'_> {
                 format!("{name} {} \"{}\"", self.one_of(&["==", "!="]), self.one_of(&labels))
             }
             6 if shape == S => {
-                format!("({} {} {})", self.payback(d), self.one_of(&["<", ">=", "=="]), self.number("yr", S, d))
+                format!(
+                    "({} {} {})",
+                    self.payback(d),
+                    self.one_of(&["<", ">=", "=="]),
+                    self.number("yr", S, d)
+                )
             }
             7 => {
                 let known: Vec<String> =

@@ -65,9 +65,10 @@ impl<'a> Naive<'a> {
             Shape::Single => vec![self.named(name, 0, 0)],
             Shape::Monthly => (0..12).map(|m| self.named(name, 0, m)).collect(),
             Shape::Yearly => (0..years).map(|y| self.named(name, y, 0)).collect(),
-            Shape::MonthlyByYearly => {
-                (0..years).flat_map(|y| (0..12).map(move |m| (y, m))).map(|(y, m)| self.named(name, y, m)).collect()
-            }
+            Shape::MonthlyByYearly => (0..years)
+                .flat_map(|y| (0..12).map(move |m| (y, m)))
+                .map(|(y, m)| self.named(name, y, m))
+                .collect(),
         }
     }
 
@@ -123,7 +124,8 @@ impl<'a> Naive<'a> {
     fn call(&self, function: &str, args: &[Typed], shape: Shape, year: usize, month: usize) -> f64 {
         let at = |k: usize| self.value(&args[k], year, month);
         let months = || -> Vec<f64> { (0..12).map(|m| self.value(&args[0], year, m)).collect() };
-        let years = || -> Vec<f64> { (0..self.model.years).map(|y| self.value(&args[0], y, month)).collect() };
+        let years =
+            || -> Vec<f64> { (0..self.model.years).map(|y| self.value(&args[0], y, month)).collect() };
         match function {
             "abs" => at(0).abs(),
             "floor" => at(0).floor(),
@@ -135,7 +137,13 @@ impl<'a> Naive<'a> {
             "min" => fold(min, &(0..args.len()).map(at).collect::<Vec<_>>()),
             "max" => fold(max, &(0..args.len()).map(at).collect::<Vec<_>>()),
             "clamp" => min(max(at(0), at(1)), at(2)),
-            "if" => if at(0) != 0.0 { at(1) } else { at(2) },
+            "if" => {
+                if at(0) != 0.0 {
+                    at(1)
+                } else {
+                    at(2)
+                }
+            }
             "sum_months" => fold(|a, b| a + b, &months()),
             "mean_months" => fold(|a, b| a + b, &months()) / 12.0,
             "min_months" => fold(min, &months()),
@@ -184,8 +192,7 @@ impl<'a> Naive<'a> {
             "payback" | "first_payback" => {
                 let (saving, period) = self.by_period(&args[1]);
                 let service = args.get(2).map(|share| self.all(share));
-                let answer =
-                    if function == "payback" { finance::payback } else { finance::first_payback };
+                let answer = if function == "payback" { finance::payback } else { finance::first_payback };
                 answer(at(0), &saving, service.as_deref(), period)
             }
             "discounted_payback" => {

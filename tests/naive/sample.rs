@@ -137,7 +137,12 @@ pub fn given_base(model: &Model) -> BTreeMap<String, Vec<f64>> {
 }
 
 /// Every value of every working by the naive evaluator, in the order of [`Laid::wanted`], with its name.
-pub fn naive_run(model: &Model, plan: &Plan, given: BTreeMap<String, Vec<f64>>, run: u64) -> Vec<(String, f64)> {
+pub fn naive_run(
+    model: &Model,
+    plan: &Plan,
+    given: BTreeMap<String, Vec<f64>>,
+    run: u64,
+) -> Vec<(String, f64)> {
     let renewals = |name: &str, piece: u32| {
         let input = model.inputs.iter().find(|i| i.about.name == name).unwrap();
         if run >= BASE_RUN {
