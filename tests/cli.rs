@@ -70,7 +70,8 @@ impl Folder {
     /// Every file below `under` by name, with its bytes.
     fn files(&self, under: &str) -> BTreeMap<String, Vec<u8>> {
         let Ok(entries) = fs::read_dir(self.0.join(under)) else { return BTreeMap::new() };
-        let read = |entry: fs::DirEntry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap());
+        let read =
+            |entry: fs::DirEntry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap());
         entries.map(|entry| read(entry.unwrap())).collect()
     }
 
@@ -302,7 +303,8 @@ fn rounded_runs_are_said() {
     folder.try_with(&["run", "small.toml", "--runs", "65"]).stderr(note).run();
     let latin = SMALL.replace("seed = 7", "seed = 7\nmethod = \"latin hypercube\"");
     folder.write("latin.toml", latin);
-    let note = "note: 1,008 runs instead of the 1,001 asked for: all replicates hold equally many (replicates: 8)\n";
+    let note =
+        "note: 1,008 runs instead of the 1,001 asked for: all replicates hold equally many (replicates: 8)\n";
     folder.try_with(&["run", "latin.toml", "--runs", "1_001"]).stderr(note).run();
     folder.write("random.toml", SMALL.replace("seed = 7", "seed = 7\nmethod = \"random\""));
     folder.try_with(&["run", "random.toml", "--runs", "1001"]).stderr("").run();
@@ -377,7 +379,9 @@ fn threads_change_no_byte() {
     let study = Path::new(env!("CARGO_MANIFEST_DIR")).join("studies/first-look.toml");
     let study = study.to_str().unwrap();
     for threads in ["1", "2", "7"] {
-        folder.try_with(&["run", study, "-q", "--runs", "16384", "--threads", threads, "--out", threads]).run();
+        folder
+            .try_with(&["run", study, "-q", "--runs", "16384", "--threads", threads, "--out", threads])
+            .run();
     }
     let one = folder.files("1");
     assert!(one.len() > 10);
@@ -519,7 +523,10 @@ fn a_closed_pipe_is_no_error() {
         let Output { status, stderr, .. } = child.wait_with_output().unwrap();
         assert_eq!((status.code(), String::from_utf8(stderr).unwrap().as_str()), (Some(0), ""), "{args:?}");
     }
-    assert!(folder.names("output/small").contains(&"manifest.json".to_owned()), "the files are written all the same");
+    assert!(
+        folder.names("output/small").contains(&"manifest.json".to_owned()),
+        "the files are written all the same"
+    );
 }
 
 // Files of an earlier answer.
@@ -552,7 +559,8 @@ fn colours_only_where_they_are_wanted() {
     let folder = Folder::new();
     let plain = folder.try_with(&["run", "no.toml"]).status(1).any_stderr().run().1;
     assert!(!plain.contains('\u{1b}'));
-    let forced = folder.try_with(&["run", "no.toml"]).env("CLICOLOR_FORCE", "1").status(1).any_stderr().run().1;
+    let forced =
+        folder.try_with(&["run", "no.toml"]).env("CLICOLOR_FORCE", "1").status(1).any_stderr().run().1;
     assert!(forced.contains("\u{1b}["));
     let refused = folder.try_with(&["run", "no.toml"]).env("NO_COLOR", "1").status(1).any_stderr().run().1;
     assert_eq!(refused, plain);
@@ -581,7 +589,8 @@ fn no_text_of_the_user_steers_the_terminal() {
         let Output { stdout, stderr, .. } = trying.command.env("CLICOLOR_FORCE", "1").output().unwrap();
         let shown = String::from_utf8(stdout).unwrap() + &String::from_utf8(stderr).unwrap();
         // Colours of our own are all that may be there.
-        let colours = |rest: &str| rest.split('m').next().unwrap().bytes().all(|b| b.is_ascii_digit() || b == b';');
+        let colours =
+            |rest: &str| rest.split('m').next().unwrap().bytes().all(|b| b.is_ascii_digit() || b == b';');
         for rest in shown.split('\u{1b}').skip(1) {
             assert!(rest.starts_with('[') && colours(&rest[1..]) && !rest.starts_with("[31m"), "{shown:?}");
         }

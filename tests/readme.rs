@@ -35,7 +35,8 @@ impl Folder {
     }
 
     fn payspread(&self, args: &[&str]) {
-        let output = Command::new(env!("CARGO_BIN_EXE_payspread")).args(args).current_dir(&self.0).output().unwrap();
+        let output =
+            Command::new(env!("CARGO_BIN_EXE_payspread")).args(args).current_dir(&self.0).output().unwrap();
         let told = String::from_utf8_lossy(&output.stderr);
         assert_eq!(output.status.code(), Some(0), "payspread {}\n{told}", args.join(" "));
         assert!(!output.stdout.is_empty(), "payspread {} says nothing", args.join(" "));
@@ -57,7 +58,9 @@ fn every_command_does_what_it_says() {
         match words.as_slice() {
             // This very test is part of it; .ci/run calls it from outside.
             ["cargo", "test"] => {}
-            ["cargo", "run", "--release", "--", args @ ..] | ["payspread", args @ ..] => folder.payspread(args),
+            ["cargo", "run", "--release", "--", args @ ..] | ["payspread", args @ ..] => {
+                folder.payspread(args)
+            }
             ["cp", from, to] => drop(fs::copy(folder.0.join(from), folder.0.join(to)).unwrap()),
             other => panic!("README has a command that this test cannot try: {other:?}"),
         }

@@ -313,7 +313,7 @@ fn any_distribution() -> impl Strategy<Value = (usize, usize, Vec<f64>, Vec<f64>
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(3000))]
+    #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// No parameters panic or hang, and what is accepted stays in its support and rises.
     #[test]

@@ -8,7 +8,8 @@ use std::process::Command;
 const MOST_LINES: usize = 500;
 
 /// Longer files, each with its reason.
-const LONG: &[(&str, &str)] = &[("src/formula/checker.rs", "one recursive walk over the tree, an arm for each construct")];
+const LONG: &[(&str, &str)] =
+    &[("src/formula/checker.rs", "one recursive walk over the tree, an arm for each construct")];
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -19,7 +20,9 @@ fn files() -> Vec<PathBuf> {
     let git = Command::new("git").args(["ls-files", "-z"]).current_dir(root()).output();
     let listed = git.ok().filter(|out| out.status.success() && !out.stdout.is_empty());
     let mut files: Vec<PathBuf> = match listed {
-        Some(out) => String::from_utf8(out.stdout).unwrap().split_terminator('\0').map(PathBuf::from).collect(),
+        Some(out) => {
+            String::from_utf8(out.stdout).unwrap().split_terminator('\0').map(PathBuf::from).collect()
+        }
         None => below(root()),
     };
     // Deleted, but not yet told to git.
@@ -47,10 +50,14 @@ fn sources() -> Vec<(String, String)> {
     let rust: Vec<(String, String)> = files()
         .iter()
         .filter(|file| file.starts_with("src") && file.extension().is_some_and(|e| e == "rs"))
-        .map(|file| (file.to_string_lossy().replace('\\', "/"), fs::read_to_string(root().join(file)).unwrap()))
+        .map(|file| {
+            (file.to_string_lossy().replace('\\', "/"), fs::read_to_string(root().join(file)).unwrap())
+        })
         .collect();
     let tests: Vec<String> = rust.iter().flat_map(|(name, text)| test_modules(name, text)).collect();
-    let of_the_program = |name: &String| !tests.iter().any(|test| name == &format!("{test}.rs") || name.starts_with(&format!("{test}/")));
+    let of_the_program = |name: &String| {
+        !tests.iter().any(|test| name == &format!("{test}.rs") || name.starts_with(&format!("{test}/")))
+    };
     rust.into_iter()
         .filter(|(name, _)| of_the_program(name))
         .map(|(name, text)| {
@@ -62,7 +69,8 @@ fn sources() -> Vec<(String, String)> {
 
 /// Modules in files of their own that are there for tests alone, such as `src/chart/fixture`.
 fn test_modules(name: &str, text: &str) -> Vec<String> {
-    let folder = name.strip_suffix("/mod.rs").or(name.strip_suffix("/lib.rs")).or(name.strip_suffix(".rs")).unwrap();
+    let folder =
+        name.strip_suffix("/mod.rs").or(name.strip_suffix("/lib.rs")).or(name.strip_suffix(".rs")).unwrap();
     let lines: Vec<&str> = text.lines().collect();
     let declared = |pair: &[&str]| {
         let module = pair[1].strip_suffix(';')?.split("mod ").nth(1)?;
@@ -76,7 +84,10 @@ fn no_file_is_too_long() {
     for (name, text) in sources() {
         let lines = text.lines().count();
         let listed = LONG.iter().any(|(long, _)| *long == name);
-        assert!(lines <= MOST_LINES || listed, "{name} has {lines} lines: divide it, or list it with a reason");
+        assert!(
+            lines <= MOST_LINES || listed,
+            "{name} has {lines} lines: divide it, or list it with a reason"
+        );
         assert!(lines > MOST_LINES || !listed, "{name} is listed as long and is not");
     }
 }
@@ -138,7 +149,9 @@ fn no_word_out_of_place() {
         let Ok(text) = fs::read_to_string(root().join(&file)) else { continue };
         let text = text.to_lowercase();
         let has_word = |word: &&str| text.split(|c: char| !c.is_alphanumeric()).any(|w| w == *word);
-        if let Some(word) = words.iter().find(|word| has_word(word)).or(parts.iter().find(|part| text.contains(**part))) {
+        if let Some(word) =
+            words.iter().find(|word| has_word(word)).or(parts.iter().find(|part| text.contains(**part)))
+        {
             panic!("{} has \"{word}\"", file.display());
         }
     }

@@ -114,7 +114,12 @@ impl<'l, 'm> Runs<'l, 'm> {
         let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
         let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
         let others = affected.iter().flatten().map(|(_, node)| *node);
-        let linked = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]).flat_map(|name| laid.base.nodes(name).into_iter().take(1));
+        let linked = laid
+            .model
+            .links
+            .iter()
+            .flat_map(|l| [&l.first, &l.second])
+            .flat_map(|name| laid.base.nodes(name).into_iter().take(1));
         let mut wanted: Vec<NodeId> = results.chain(cash).chain(others).chain(linked).collect();
         wanted.sort_unstable();
         wanted.dedup();
@@ -152,7 +157,8 @@ impl<'l, 'm> Runs<'l, 'm> {
 
     fn summaries(&self) -> Vec<Summary> {
         let results = &self.laid.model.results;
-        let nodes: Vec<Option<NodeId>> = results.iter().map(|r| self.laid.result_node(&self.laid.base, r)).collect();
+        let nodes: Vec<Option<NodeId>> =
+            results.iter().map(|r| self.laid.result_node(&self.laid.base, r)).collect();
         nodes
             .par_iter()
             .enumerate()
@@ -219,13 +225,26 @@ impl<'l, 'm> Runs<'l, 'm> {
         let model = self.laid.model;
         let mut notes = Vec::new();
         let headline = &model.results[model.headline];
-        let mut chosen = Some(headline).filter(|r| matches!(kind_of(&model.result_working(r).formula.ty.kind), ResultKind::Number | ResultKind::Years));
-        let never = |r: &ResultItem| self.laid.result_node(&self.laid.base, r).is_none_or(|n| self.base_value(n) == f64::INFINITY);
+        let mut chosen = Some(headline).filter(|r| {
+            matches!(
+                kind_of(&model.result_working(r).formula.ty.kind),
+                ResultKind::Number | ResultKind::Years
+            )
+        });
+        let never = |r: &ResultItem| {
+            self.laid.result_node(&self.laid.base, r).is_none_or(|n| self.base_value(n) == f64::INFINITY)
+        };
         if chosen.is_none_or(never) {
-            chosen = model.results.iter().find(|r| matches!(model.result_working(r).formula.ty.kind, Kind::Number { .. }));
+            chosen = model
+                .results
+                .iter()
+                .find(|r| matches!(model.result_working(r).formula.ty.kind, Kind::Number { .. }));
             if let Some(other) = chosen {
-                let (first, second) = (&model.result_working(headline).about.label, &model.result_working(other).about.label);
-                notes.push(format!("The base case of {first} has no number to start from, so spans are those of {second}."));
+                let (first, second) =
+                    (&model.result_working(headline).about.label, &model.result_working(other).about.label);
+                notes.push(format!(
+                    "The base case of {first} has no number to start from, so spans are those of {second}."
+                ));
             }
         }
         let Some(result) = chosen else { return Ok(None) };
@@ -283,7 +302,10 @@ impl<'l, 'm> Runs<'l, 'm> {
             let Some(run) = column.iter().position(|&x| failed(x)) else { continue };
             let label = &working.about.label;
             if working.text.contains("rates_of_return") {
-                remarks.push(format!("{label}: {count} of {} runs have no single rate of return.", column.len()));
+                remarks.push(format!(
+                    "{label}: {count} of {} runs have no single rate of return.",
+                    column.len()
+                ));
                 continue;
             }
             let place = self.where_it_arose(run as u64);

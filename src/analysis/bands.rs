@@ -38,12 +38,13 @@ pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
     if columns.payback.is_none() {
         paid_back.clear();
     }
-    let cash = columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| CashBand {
-        year,
-        base,
-        mean: moments(column).mean.unwrap_or(f64::NAN),
-        percentiles: percentiles_of(column, columns.replicates, &PERCENTILES),
-    });
+    let cash =
+        columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| CashBand {
+            year,
+            base,
+            mean: moments(column).mean.unwrap_or(f64::NAN),
+            percentiles: percentiles_of(column, columns.replicates, &PERCENTILES),
+        });
     let n = columns.cash.first().map_or(0, |c| c.len());
     PaybackBands {
         result: columns.result.clone(),

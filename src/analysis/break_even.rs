@@ -74,7 +74,15 @@ pub fn crossings(
     let program = Program::compile(gap.graph, &[gap.node], 3, stage_of_leaf, 0);
     let affine = dependence(gap.graph, gap.node, gap.lever) <= Dependence::Affine;
     let Sample { plan, leaves, n_runs, epoch, vectors } = sample;
-    let job = Job { program: &program, plan, leaves, n_runs, block: Some(solver_block(&program, plan)), epoch, vectors };
+    let job = Job {
+        program: &program,
+        plan,
+        leaves,
+        n_runs,
+        block: Some(solver_block(&program, plan)),
+        epoch,
+        vectors,
+    };
     let blocks = by_block(job, control, |frame, leaves, runs| {
         let mut block = Block { program: &program, gap, frame, leaves, runs, trial: vec![0.0; runs.n] };
         block.program.execute(0, block.frame, leaves, runs);
@@ -96,13 +104,15 @@ pub fn is_exact(gap: &Gap<'_>) -> bool {
 
 /// The crossing of the base case.
 pub fn base_crossing(gap: &Gap<'_>, base_leaves: &[f64]) -> Crossing {
-    let program = Program::compile(gap.graph, &[gap.node], 3, |leaf| if leaf == gap.lever { 2 } else { 0 }, 0);
+    let program =
+        Program::compile(gap.graph, &[gap.node], 3, |leaf| if leaf == gap.lever { 2 } else { 0 }, 0);
     let columns: Vec<[f64; 1]> = base_leaves.iter().map(|&v| [v]).collect();
     let leaves: Vec<&[f64]> = columns.iter().map(<[f64; 1]>::as_slice).collect();
     let mut frame = program.frame(1);
     let runs = Runs::of_base_case(1);
     program.execute(0, &mut frame, &leaves, runs);
-    let mut block = Block { program: &program, gap, frame: &mut frame, leaves: &leaves, runs, trial: vec![0.0] };
+    let mut block =
+        Block { program: &program, gap, frame: &mut frame, leaves: &leaves, runs, trial: vec![0.0] };
     let found = block.solve(None, is_exact(gap));
     found.first().copied().unwrap_or(Crossing { lever: Lever::Never, crossings: 0, good_above: true })
 }
@@ -184,7 +194,8 @@ impl Block<'_, '_> {
             for i in 0..self.runs.n {
                 if is_good(before[i]) != is_good(now[i]) {
                     counts[i] += 1;
-                    brackets[i].get_or_insert_with(|| Itp::new((x_before, before[i]), (x, now[i]), high - low));
+                    brackets[i]
+                        .get_or_insert_with(|| Itp::new((x_before, before[i]), (x, now[i]), high - low));
                 }
             }
             (before, x_before) = (now, x);

@@ -73,9 +73,11 @@ impl<'m> Laid<'m> {
     fn lay_cash(&mut self) -> Result<Option<Cash>, Diagnostic> {
         let model = self.model;
         let is = |years: bool| {
-            model.results.iter().enumerate().filter(move |(_, r)| {
-                (model.result_working(r).formula.ty.kind == Kind::Years) == years
-            })
+            model
+                .results
+                .iter()
+                .enumerate()
+                .filter(move |(_, r)| (model.result_working(r).formula.ty.kind == Kind::Years) == years)
         };
         for (result, item) in is(true).chain(is(false)) {
             let formula = &model.result_working(item).formula;

@@ -19,7 +19,13 @@ const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
 const PATH_RUNS: u64 = 16_384;
 
 /// All that moves, inputs first, in file order.
-pub(super) fn movers(laid: &Laid<'_>, n_runs: u64, vectors: Vectors, epoch: u64, control: &Control) -> Result<Vec<Mover>, Stopped> {
+pub(super) fn movers(
+    laid: &Laid<'_>,
+    n_runs: u64,
+    vectors: Vectors,
+    epoch: u64,
+    control: &Control,
+) -> Result<Vec<Mover>, Stopped> {
     let mut movers: Vec<Mover> = laid.model.inputs.iter().filter_map(|input| of_input(laid, input)).collect();
     let courses = path_courses(laid, n_runs, vectors, epoch, control)?;
     for (path, years) in laid.model.paths.iter().zip(courses) {
@@ -64,7 +70,15 @@ fn path_courses(
     let wanted: Vec<NodeId> = nodes.iter().flatten().copied().collect();
     let program = Program::of_runs(&laid.low.graph, &wanted);
     let n_runs = n_runs.min(PATH_RUNS);
-    let job = Job { program: &program, plan: &laid.plan, leaves: &laid.low.leaves, n_runs, block: None, epoch, vectors };
+    let job = Job {
+        program: &program,
+        plan: &laid.plan,
+        leaves: &laid.low.leaves,
+        n_runs,
+        block: None,
+        epoch,
+        vectors,
+    };
     let columns = keep(job, control)?;
     let mut columns = columns.iter();
     let ends = |column: &Vec<f64>| {
@@ -87,7 +101,8 @@ fn of_path(laid: &Laid<'_>, path: &Path, years: &[[f64; 4]]) -> Option<Mover> {
         return None;
     }
     let words = |k: usize| {
-        let value = |ends: Option<&[f64; 4]>| short_number(path.unit.from_base(ends.map_or(f64::NAN, |e| e[k])));
+        let value =
+            |ends: Option<&[f64; 4]>| short_number(path.unit.from_base(ends.map_or(f64::NAN, |e| e[k])));
         let (first, last) = (value(years.first()), value(years.last()));
         format!("{first} to {last} {}", path.unit.text).trim_end().to_owned()
     };

@@ -48,8 +48,15 @@ pub struct Target {
 }
 
 /// Spans of `target` over each mover, largest first; a side that is never comes before all numbers.
-pub fn tornado(graph: &Graph, base_leaves: &[f64], target: &Target, movers: &[Mover], notes: Vec<String>) -> Tornado {
-    let points: Vec<&[(u32, f64)]> = std::iter::once(&[][..]).chain(movers.iter().flat_map(Mover::points)).collect();
+pub fn tornado(
+    graph: &Graph,
+    base_leaves: &[f64],
+    target: &Target,
+    movers: &[Mover],
+    notes: Vec<String>,
+) -> Tornado {
+    let points: Vec<&[(u32, f64)]> =
+        std::iter::once(&[][..]).chain(movers.iter().flat_map(Mover::points)).collect();
     let values = results_at(graph, base_leaves, target, &points);
     let base = values.first().copied().unwrap_or(f64::NAN);
     let mut at = 1;
@@ -92,7 +99,9 @@ fn results_at(graph: &Graph, base: &[f64], target: &Target, points: &[&[(u32, f6
         .iter()
         .enumerate()
         .map(|(leaf, &value)| {
-            let at = |point: &&[(u32, f64)]| point.iter().find(|(l, _)| *l as usize == leaf).map_or(value, |p| p.1);
+            let at = |point: &&[(u32, f64)]| {
+                point.iter().find(|(l, _)| *l as usize == leaf).map_or(value, |p| p.1)
+            };
             points.iter().map(at).collect()
         })
         .collect();
@@ -186,8 +195,15 @@ mod tests {
         assert_eq!(t.base, Figure::Number(1.0));
         assert_eq!(t.rows[0].high, Figure::Never);
         assert!(t.rows[0].span_is_lower_bound);
-        assert_eq!((t.rows[1].low, t.rows[1].high, t.rows[1].span), (Figure::Number(-3.0), Figure::Number(-3.0), 4.0));
-        assert_eq!(t.rows[1].quartiles, Some((Figure::Number(0.0), Figure::Number(0.0))), "both ends below base");
+        assert_eq!(
+            (t.rows[1].low, t.rows[1].high, t.rows[1].span),
+            (Figure::Number(-3.0), Figure::Number(-3.0), 4.0)
+        );
+        assert_eq!(
+            t.rows[1].quartiles,
+            Some((Figure::Number(0.0), Figure::Number(0.0))),
+            "both ends below base"
+        );
         assert_eq!(t.rows[2].span, 1.5);
         assert_eq!(t.rows[2].quartiles, None);
     }

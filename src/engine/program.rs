@@ -261,7 +261,8 @@ impl Program {
             frame.outputs.push(std::mem::take(&mut frame.registers[register as usize]));
         }
         let registers = &frame.registers;
-        let args: Vec<&[f64]> = call.args.iter().map(|&slot| column(registers, leaves, slot, runs.n)).collect();
+        let args: Vec<&[f64]> =
+            call.args.iter().map(|&slot| column(registers, leaves, slot, runs.n)).collect();
         call.op.evaluate(runs, &args, &mut frame.outputs, &mut frame.scratch);
         for (&register, column) in call.out.iter().zip(frame.outputs.drain(..)) {
             frame.registers[register as usize] = column;
@@ -541,7 +542,13 @@ impl std::fmt::Display for Program {
                 match instruction {
                     Instruction::Call(call) => {
                         let call = &self.calls[*call as usize];
-                        writeln!(f, "  {} of {} columns -> {} columns", call.op.key(), call.args.len(), call.out.len())?;
+                        writeln!(
+                            f,
+                            "  {} of {} columns -> {} columns",
+                            call.op.key(),
+                            call.args.len(),
+                            call.out.len()
+                        )?;
                     }
                     other => writeln!(f, "  {other:?}")?,
                 }

@@ -56,7 +56,9 @@ impl BlockOp for Cash {
         scratch.resize(columns::SCRATCH_COLUMNS * runs.n, 0.0);
         match self.question {
             CashQuestion::Payback => columns::payback(outlay, saving, service, period, scratch, out),
-            CashQuestion::FirstPayback => columns::first_payback(outlay, saving, service, period, scratch, out),
+            CashQuestion::FirstPayback => {
+                columns::first_payback(outlay, saving, service, period, scratch, out)
+            }
             CashQuestion::DiscountedPayback => {
                 columns::discounted_payback(args[0], outlay, saving, service, Timing::YearEnd, scratch, out);
             }

@@ -9,8 +9,8 @@ use crate::model::{
 use crate::sampling::dependence::{normal_from_rank, rank_from_normal};
 use crate::sampling::{Design, Method};
 use crate::study::{self, Strength, Study};
-use crate::units::{DefineError, UnitTable};
 use crate::units::suggestion::nearest;
+use crate::units::{DefineError, UnitTable};
 
 /// Runs, seed and replicates where the study gives none.
 const DEFAULTS: (u64, u64, u32) = (16_384, 1, 8);
@@ -106,10 +106,21 @@ fn known_names(study: &Study, inputs: &[Input], paths: &[Path]) -> KnownNames {
 }
 
 /// Types of inputs and paths that have an error of their own, as far as their unit tells.
-fn assume_broken_names(study: &Study, inputs: &[Input], paths: &[Path], units: &UnitTable, names: &mut KnownNames) {
+fn assume_broken_names(
+    study: &Study,
+    inputs: &[Input],
+    paths: &[Path],
+    units: &UnitTable,
+    names: &mut KnownNames,
+) {
     let mut ignored = Vec::new();
-    for input in study.inputs.iter().filter(|i| !inputs.iter().any(|sound| sound.about.name == i.name.value)) {
-        let shape = if matches!(input.value, study::InputValue::Monthly(..)) { Shape::Monthly } else { Shape::Single };
+    for input in study.inputs.iter().filter(|i| !inputs.iter().any(|sound| sound.about.name == i.name.value))
+    {
+        let shape = if matches!(input.value, study::InputValue::Monthly(..)) {
+            Shape::Monthly
+        } else {
+            Shape::Single
+        };
         if let Some(unit) = workings::unit_of(input.unit.as_ref(), units, &mut ignored) {
             let kind = match &input.value {
                 study::InputValue::Labels { values, .. } | study::InputValue::ChoiceOfLabels(values, _) => {
@@ -156,9 +167,12 @@ fn results(study: &Study, workings: &[Working], found: &mut Vec<Diagnostic>) -> 
         let Some(working) = workings.get(first + k) else { continue };
         if working.shape() != Shape::Single {
             found.push(
-                Diagnostic::error("result-shape", format!("the result `{}` has several values", working.about.name))
-                    .at(def.working.formula.span.clone(), "a result is one value a run")
-                    .hint("reduce it with sum_years, mean_years or at_year, or make it a working"),
+                Diagnostic::error(
+                    "result-shape",
+                    format!("the result `{}` has several values", working.about.name),
+                )
+                .at(def.working.formula.span.clone(), "a result is one value a run")
+                .hint("reduce it with sum_years, mean_years or at_year, or make it a working"),
             );
         }
         if let Kind::Label(_) = working.formula.ty.kind {
@@ -214,7 +228,8 @@ fn links(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagno
                 });
                 if twice || a.value == b.value {
                     let what = format!("the link between `{}` and `{}` is given twice", a.value, b.value);
-                    let what = if a.value == b.value { format!("`{}` is linked to itself", a.value) } else { what };
+                    let what =
+                        if a.value == b.value { format!("`{}` is linked to itself", a.value) } else { what };
                     found.push(Diagnostic::error("link-twice", what).at(b.span.clone(), ""));
                 } else if sound {
                     links.push(LinkItem { first: a.value.clone(), second: b.value.clone(), rank, normal });
@@ -251,7 +266,8 @@ fn not_linkable(name: &Spanned<String>, inputs: &[Input], paths: &[Path]) -> Opt
             _ => Some(error(format!("`{}` is not drawn, so nothing can go along with it", name.value))),
         };
     }
-    let known = inputs.iter().map(|i| i.about.name.as_str()).chain(paths.iter().map(|p| p.about.name.as_str()));
+    let known =
+        inputs.iter().map(|i| i.about.name.as_str()).chain(paths.iter().map(|p| p.about.name.as_str()));
     let mut unknown = error(format!("no input or path is called `{}`", name.value));
     if let Some(nearest) = nearest(&name.value, known) {
         unknown = unknown.hint(format!("did you mean `{nearest}`?"));
@@ -277,9 +293,11 @@ fn break_even(
         let result = match &def.result {
             None => Some(headline(study, workings, results)),
             Some(name) => position(&name.value).or_else(|| {
-                let known = results.iter().filter_map(|r| workings.get(r.working)).map(|w| w.about.name.as_str());
-                let mut error = Diagnostic::error("result-unknown", format!("no result is called `{}`", name.value))
-                    .at(name.span.clone(), "");
+                let known =
+                    results.iter().filter_map(|r| workings.get(r.working)).map(|w| w.about.name.as_str());
+                let mut error =
+                    Diagnostic::error("result-unknown", format!("no result is called `{}`", name.value))
+                        .at(name.span.clone(), "");
                 if let Some(nearest) = nearest(&name.value, known) {
                     error = error.hint(format!("did you mean `{nearest}`?"));
                 }
@@ -307,21 +325,34 @@ fn break_even(
     items
 }
 
-fn needs_threshold(def: &study::BreakEvenDef, result: &ResultItem, workings: &[Working], found: &mut Vec<Diagnostic>) {
+fn needs_threshold(
+    def: &study::BreakEvenDef,
+    result: &ResultItem,
+    workings: &[Working],
+    found: &mut Vec<Diagnostic>,
+) {
     let Some(working) = workings.get(result.working) else { return };
     let plain_number = matches!(working.formula.ty.kind, Kind::Number { .. });
     if plain_number && result.at_least.is_none() && result.at_most.is_none() {
         let place = def.result.as_ref().map_or(def.span.clone(), |name| name.span.clone());
         found.push(
-            Diagnostic::error("no-threshold", format!("the result `{}` has no threshold to cross", working.about.name))
-                .at(place, "")
-                .hint("give the result `at_least = ..` or `at_most = ..`"),
+            Diagnostic::error(
+                "no-threshold",
+                format!("the result `{}` has no threshold to cross", working.about.name),
+            )
+            .at(place, "")
+            .hint("give the result `at_least = ..` or `at_most = ..`"),
         );
     }
 }
 
 /// Name of an input with one number, or of a path, that can be moved.
-fn movable(name: &Spanned<String>, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagnostic>) -> Option<String> {
+fn movable(
+    name: &Spanned<String>,
+    inputs: &[Input],
+    paths: &[Path],
+    found: &mut Vec<Diagnostic>,
+) -> Option<String> {
     if paths.iter().any(|p| p.about.name == name.value) {
         return Some(name.value.clone());
     }
@@ -330,12 +361,16 @@ fn movable(name: &Spanned<String>, inputs: &[Input], paths: &[Path], found: &mut
             return Some(name.value.clone());
         }
         found.push(
-            Diagnostic::error("not-movable", format!("`{}` is not one number that could be moved", name.value))
-                .at(name.span.clone(), ""),
+            Diagnostic::error(
+                "not-movable",
+                format!("`{}` is not one number that could be moved", name.value),
+            )
+            .at(name.span.clone(), ""),
         );
         return None;
     }
-    let known = inputs.iter().map(|i| i.about.name.as_str()).chain(paths.iter().map(|p| p.about.name.as_str()));
+    let known =
+        inputs.iter().map(|i| i.about.name.as_str()).chain(paths.iter().map(|p| p.about.name.as_str()));
     let mut error = Diagnostic::error("name-unknown", format!("no input or path is called `{}`", name.value))
         .at(name.span.clone(), "");
     if let Some(nearest) = nearest(&name.value, known) {

@@ -14,7 +14,13 @@ use crate::model::lower::{Laying, Lowering, Memo, Sheet};
 type Laid = Result<NodeId, Diagnostic>;
 
 /// Node of value `index` (in the shape of `tree`) of a call.
-pub(super) fn lay(lay: &mut Laying<'_, '_>, function: &Function, args: &[Typed], tree: &Typed, index: usize) -> Laid {
+pub(super) fn lay(
+    lay: &mut Laying<'_, '_>,
+    function: &Function,
+    args: &[Typed],
+    tree: &Typed,
+    index: usize,
+) -> Laid {
     use FunctionOp as F;
     match function.op {
         F::Abs => lay.mapped(Unary::Abs, args, tree, index),
@@ -101,7 +107,8 @@ impl Laying<'_, '_> {
     /// Folds the months (of year `index`, where there are years).
     fn over_months(&mut self, op: Binary, arg: &Typed, index: usize) -> Laid {
         let first = if arg.ty.shape == Shape::MonthlyByYearly { 12 * index } else { 0 };
-        let months: Vec<NodeId> = (first..first + 12).map(|k| self.value(arg, k)).collect::<Result<_, _>>()?;
+        let months: Vec<NodeId> =
+            (first..first + 12).map(|k| self.value(arg, k)).collect::<Result<_, _>>()?;
         Ok(self.low.graph.fold(op, &months))
     }
 
@@ -207,7 +214,8 @@ impl Laying<'_, '_> {
         let outlay = self.value(&args[1], 0)?;
         let saving = self.periods(&args[2], 1)?;
         // The second of the two timings is the middle of the year.
-        let mid_year = args.get(3).is_some_and(|timing| matches!(timing.node, TypedNode::Constant(k) if k != 0.0));
+        let mid_year =
+            args.get(3).is_some_and(|timing| matches!(timing.node, TypedNode::Constant(k) if k != 0.0));
         let graph = &mut self.low.graph;
         let (one, none) = (graph.constant(1.0), graph.constant(f64::NAN));
         let above = graph.binary(Binary::Add, one, rate);
@@ -307,7 +315,11 @@ impl Lowering<'_> {
     ///
     /// # Errors
     /// As for laying a working.
-    pub fn cumulative_cash(&mut self, sheet: &Sheet, formula: &Typed) -> Result<Option<Vec<NodeId>>, Diagnostic> {
+    pub fn cumulative_cash(
+        &mut self,
+        sheet: &Sheet,
+        formula: &Typed,
+    ) -> Result<Option<Vec<NodeId>>, Diagnostic> {
         Laying::new(self, sheet).cumulative_cash(formula)
     }
 
@@ -316,7 +328,12 @@ impl Lowering<'_> {
     ///
     /// # Errors
     /// As for laying a working.
-    pub fn cash_at(&mut self, sheet: &Sheet, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
+    pub fn cash_at(
+        &mut self,
+        sheet: &Sheet,
+        formula: &Typed,
+        limit: Option<f64>,
+    ) -> Result<Option<NodeId>, Diagnostic> {
         Laying::new(self, sheet).cash_at(formula, limit)
     }
 }
@@ -368,4 +385,3 @@ impl Laying<'_, '_> {
         Ok(Some(cash))
     }
 }
-

@@ -9,7 +9,11 @@ use crate::study::{self, NumberOrDistribution, Parameter};
 use crate::units::UnitTable;
 
 /// The inputs of a study, those that are sound.
-pub(super) fn check_inputs(study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Vec<Input> {
+pub(super) fn check_inputs(
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Vec<Input> {
     study.inputs.iter().filter_map(|input| check_input(input, units, found)).collect()
 }
 
@@ -81,15 +85,23 @@ fn base_label(input: &study::Input, labels: &[String], found: &mut Vec<Diagnosti
     at.map(|k| Some(k as f64))
 }
 
-fn choice_base(values: &[f64], base: Option<&Spanned<f64>>, span: &Span, found: &mut Vec<Diagnostic>) -> Option<f64> {
+fn choice_base(
+    values: &[f64],
+    base: Option<&Spanned<f64>>,
+    span: &Span,
+    found: &mut Vec<Diagnostic>,
+) -> Option<f64> {
     let Some(base) = base else { return values.first().copied() };
     if values.contains(&base.value) {
         return Some(base.value);
     }
     found.push(
-        Diagnostic::error("base-unknown", format!("the base {} is not among the values of the choice", base.value))
-            .at(base.span.clone(), "")
-            .also(span.clone(), "the values"),
+        Diagnostic::error(
+            "base-unknown",
+            format!("the base {} is not among the values of the choice", base.value),
+        )
+        .at(base.span.clone(), "")
+        .also(span.clone(), "the values"),
     );
     None
 }
@@ -118,7 +130,8 @@ pub(super) fn distribution(
     }
     let cut = truncate.map(|t| (t.min.as_ref().map(|x| x.value), t.max.as_ref().map(|x| x.value)));
     let made = Distribution::build(&text.kind.value, &parameters, cut);
-    let mut places: Vec<(&str, Span)> = text.parameters.iter().map(|(key, value)| (key.value.as_str(), place_of(key, value))).collect();
+    let mut places: Vec<(&str, Span)> =
+        text.parameters.iter().map(|(key, value)| (key.value.as_str(), place_of(key, value))).collect();
     if let Some(truncate) = truncate {
         places.push(("truncate", truncate.span.clone()));
     }
@@ -175,14 +188,20 @@ pub(super) fn check_paths(study: &study::Study, units: &UnitTable, found: &mut V
     study.paths.iter().filter_map(|path| check_path(path, study, units, found)).collect()
 }
 
-fn check_path(path: &study::Path, study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Path> {
+fn check_path(
+    path: &study::Path,
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Path> {
     let unit = unit_of(path.unit.as_ref(), units, found)?;
     let start = quantity(&path.start, found);
     let growth = match &path.growth {
         Some(growth) => quantity(growth, found),
         None => Some(Quantity::Known(0.0)),
     };
-    let changes: Option<Vec<ChangeSpec>> = path.changes.iter().map(|change| check_change(change, found)).collect();
+    let changes: Option<Vec<ChangeSpec>> =
+        path.changes.iter().map(|change| check_change(change, found)).collect();
     let spec = PathSpec {
         name: path.name.value.clone(),
         years: study.years.value,
@@ -217,7 +236,9 @@ fn process(path: &study::Path) -> Process {
     match path.process.value {
         study::Process::SteadyGrowth => Process::SteadyGrowth,
         study::Process::RandomWalk => Process::RandomWalk { volatility },
-        study::Process::MeanReverting => Process::MeanReverting { half_life: number(&path.half_life), volatility },
+        study::Process::MeanReverting => {
+            Process::MeanReverting { half_life: number(&path.half_life), volatility }
+        }
         study::Process::Independent => Process::Independent { volatility },
     }
 }

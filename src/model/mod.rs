@@ -5,9 +5,9 @@
 pub mod base;
 pub mod cash;
 mod check;
+mod functions;
 mod inputs;
 mod items;
-mod functions;
 pub mod lower;
 mod names;
 pub mod order;

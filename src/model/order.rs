@@ -43,7 +43,8 @@ pub fn groups(reads: &[Reads]) -> Result<Vec<Group>, Vec<usize>> {
 
 /// Strongly connected components, each after what it reads (Tarjan 1972), without recursion.
 fn components(n: usize, reads: &dyn Fn(usize) -> Vec<usize>) -> Vec<Vec<usize>> {
-    let mut state = Tarjan { index: vec![usize::MAX; n], low: vec![0; n], on_stack: vec![false; n], ..Tarjan::default() };
+    let mut state =
+        Tarjan { index: vec![usize::MAX; n], low: vec![0; n], on_stack: vec![false; n], ..Tarjan::default() };
     for root in 0..n {
         if state.index[root] == usize::MAX {
             state.visit(root, reads);
@@ -159,7 +160,8 @@ mod tests {
 
     #[test]
     fn a_cycle_is_told_as_a_chain() {
-        let cycle = groups(&[reads(&[1], &[]), reads(&[2], &[]), reads(&[0], &[]), reads(&[0], &[])]).unwrap_err();
+        let cycle =
+            groups(&[reads(&[1], &[]), reads(&[2], &[]), reads(&[0], &[]), reads(&[0], &[])]).unwrap_err();
         assert_eq!(cycle, [0, 1, 2]);
         assert_eq!(groups(&[reads(&[0], &[])]).unwrap_err(), [0]);
     }
@@ -167,7 +169,8 @@ mod tests {
     #[test]
     fn long_chains_do_not_recurse() {
         let n = 50_000;
-        let long: Vec<Reads> = (0..n).map(|k| if k + 1 < n { reads(&[k + 1], &[]) } else { Reads::default() }).collect();
+        let long: Vec<Reads> =
+            (0..n).map(|k| if k + 1 < n { reads(&[k + 1], &[]) } else { Reads::default() }).collect();
         assert_eq!(groups(&long).unwrap().len(), n);
     }
 }

@@ -53,7 +53,8 @@ pub fn trace(model: &Model, name: &str, run: Option<u64>, design: Design) -> Vec
         Some(run) => (leaves_of_run(&plan, &low.leaves, run), run),
     };
     let values = evaluate_once(&low.graph, &leaves, number);
-    let mut tracing = Tracing { model, sheet: &sheet, values: &values, seen: BTreeSet::new(), rows: Vec::new() };
+    let mut tracing =
+        Tracing { model, sheet: &sheet, values: &values, seen: BTreeSet::new(), rows: Vec::new() };
     tracing.visit(name, 0);
     tracing.rows
 }
@@ -93,7 +94,9 @@ impl Tracing<'_> {
         } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_input(input, depth, seen));
-        } else if let Some(path) = model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str())) {
+        } else if let Some(path) =
+            model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str()))
+        {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_path(path, name, depth, seen));
         }

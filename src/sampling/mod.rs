@@ -19,6 +19,7 @@ pub(crate) mod bridge;
 pub(crate) mod groups;
 pub(crate) mod hypercube;
 pub(crate) mod path_draw;
+pub(crate) mod path_plan;
 pub mod sobol;
 pub(crate) mod streams;
 

@@ -11,7 +11,7 @@ use super::dimensions;
 use super::distributions::Distribution;
 use super::groups::{self, Group};
 use super::maths::Vectors;
-use super::path_draw::PathPlan;
+use super::path_plan::PathPlan;
 use super::paths::PathSpec;
 use super::philox::Purpose;
 use super::streams::Component;

@@ -80,7 +80,10 @@ fn quantile(t: &Triangular, lower: f64, upper: f64) -> f64 {
     let left = lower <= t.below;
     let area = if left { lower * (t.mode - t.min) } else { upper * (t.max - t.mode) };
     let from_end = (area * width).sqrt();
-    if left { t.min + from_end } else { t.max - from_end }
+    let x = if left { t.min + from_end } else { t.max - from_end };
+    // Rounding may pass the end that is farther off.
+    let x = if x < t.min { t.min } else { x };
+    if x > t.max { t.max } else { x }
 }
 
 #[inline(always)]

@@ -68,7 +68,7 @@ fn gamma_of(n: f64, shape: f64) -> f64 {
     libm::tgamma(1.0 + n / shape)
 }
 
-/// ln of E[x^2] / E[x]^2, which falls as the shape grows.
+/// Logarithm of the mean square over the squared mean, which falls as the shape grows.
 fn ln_square_ratio(shape: f64) -> f64 {
     libm::lgamma(1.0 + 2.0 / shape) - 2.0 * libm::lgamma(1.0 + 1.0 / shape)
 }
