@@ -7,7 +7,7 @@
 mod naive;
 
 use std::cell::{Cell, RefCell};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use naive::generate::study;
@@ -15,6 +15,7 @@ use naive::sample::{Laid, compare, draw, given, model_of, naive_run, run_all};
 use payspread::engine::block::Runs;
 use payspread::engine::program::Program;
 use payspread::formula::functions;
+use payspread::model::lower::Setting;
 use payspread::sampling::Plan;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestCaseError, TestRng, TestRunner};
@@ -101,7 +102,29 @@ fn check(text: &str, spice: u64, numbers: &Cell<(u64, u64)>) -> Result<(), Strin
     let free: BTreeSet<String> = model.inputs.iter().map(|i| i.about.name.clone()).collect();
     let laid = Laid::new(&model, &plan, &free);
     let program = Program::of_runs(&laid.low.graph, &laid.wanted());
-    agree("known inputs as leaves", &run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, RUNS), &naive)
+    let columns = laid.leaves(&drawn, RUNS);
+    agree("known inputs as leaves", &run_all(&program, &columns, RUNS, first, RUNS), &naive)?;
+
+    // Moved as a leaf or set otherwise, it is as if the study had said so.
+    let mut movable = model.inputs.iter().filter(|i| !i.is_drawn() && i.base.len() == 1);
+    let Some(input) = movable.nth(spice as usize % 3) else { return Ok(()) };
+    let name = &input.about.name;
+    let value = [2.0, -1.0, 0.0, 3.5, f64::NAN][spice as usize % 5];
+    let mut moved = columns;
+    moved[laid.low.leaf(name).unwrap() as usize].fill(value);
+    let naive: Vec<_> = (0..RUNS)
+        .map(|run| {
+            let mut given = given(&model, &plan, &|c| drawn[c][run]);
+            given.insert(name.clone(), vec![value * input.unit.scale]);
+            naive_run(&model, &plan, given, first + run as u64)
+        })
+        .collect();
+    agree("a known input moved", &run_all(&program, &moved, RUNS, first, RUNS), &naive)?;
+    let mut laid = Laid::new(&model, &plan, &BTreeSet::new());
+    let setting = Setting { values: BTreeMap::from([(name.clone(), value)]) };
+    laid.sheet = laid.low.lay(&setting).unwrap();
+    let program = Program::of_runs(&laid.low.graph, &laid.wanted());
+    agree("a setting", &run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, RUNS), &naive)
 }
 
 #[test]

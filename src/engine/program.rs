@@ -34,6 +34,15 @@ impl Rate {
     pub fn stage(self) -> usize {
         self as usize
     }
+
+    /// Rate of what reads values of both rates.
+    #[must_use]
+    pub fn meet(self, other: Rate) -> Rate {
+        match (self, other) {
+            (Rate::Future, Rate::Home) | (Rate::Home, Rate::Future) => Rate::Run,
+            (a, b) => a.max(b),
+        }
+    }
 }
 
 /// Where a column is.
@@ -129,10 +138,30 @@ impl Program {
         stage_of_leaf: impl Fn(u32) -> usize,
         stage_of_draws: usize,
     ) -> Program {
-        let stage = stages_of(graph, n_stages, &stage_of_leaf, stage_of_draws);
+        let last = n_stages.saturating_sub(1);
+        let stage = stages_of(graph, 0, &|leaf| stage_of_leaf(leaf).min(last), stage_of_draws.min(last), Ord::max);
+        Self::with_stages(graph, wanted, n_stages, &stage)
+    }
+
+    /// One stage for each [`Rate`]: what only futures change runs once a
+    /// future, what only homes change once a home, and where the two meet once
+    /// a run. Stages must run in their order once; after that, any that
+    /// changed and then the last.
+    pub fn by_rate(
+        graph: &Graph,
+        wanted: &[NodeId],
+        rate_of_leaf: impl Fn(u32) -> Rate,
+        rate_of_draws: Rate,
+    ) -> Program {
+        let rates = stages_of(graph, Rate::Constant, &rate_of_leaf, rate_of_draws, Rate::meet);
+        let stage: Vec<usize> = rates.into_iter().map(Rate::stage).collect();
+        Self::with_stages(graph, wanted, Rate::COUNT, &stage)
+    }
+
+    fn with_stages(graph: &Graph, wanted: &[NodeId], n_stages: usize, stage: &[usize]) -> Program {
         let order = in_order(graph, wanted);
-        let uses = Uses::count(graph, &order, wanted, &stage);
-        Allocator::new(graph, uses, n_stages).emit(&order, wanted, &stage)
+        let uses = Uses::count(graph, &order, wanted, stage);
+        Allocator::new(graph, uses, n_stages).emit(&order, wanted, stage)
     }
 
     /// One stage: everything changes with every run.
@@ -270,20 +299,21 @@ fn column<'a>(registers: &'a [Vec<f64>], leaves: &[&'a [f64]], slot: Slot, n: us
     }
 }
 
-fn stages_of(
+fn stages_of<S: Copy>(
     graph: &Graph,
-    n_stages: usize,
-    stage_of_leaf: &impl Fn(u32) -> usize,
-    stage_of_draws: usize,
-) -> Vec<usize> {
-    let last = n_stages.saturating_sub(1);
-    let mut stage = vec![0; graph.len()];
+    first: S,
+    of_leaf: &impl Fn(u32) -> S,
+    of_draws: S,
+    meet: impl Fn(S, S) -> S,
+) -> Vec<S> {
+    let mut stage = vec![first; graph.len()];
     for i in 0..graph.len() {
         let id = NodeId(i as u32);
-        let of_operands = graph.operands(id).as_slice().iter().map(|o| stage[o.index()]).max().unwrap_or(0);
+        let of_operands =
+            graph.operands(id).as_slice().iter().fold(first, |latest, o| meet(latest, stage[o.index()]));
         stage[i] = match graph.node(id) {
-            Node::Leaf(leaf) => stage_of_leaf(leaf).min(last),
-            Node::Output(call, _) if graph.call(call).op.draws() => of_operands.max(stage_of_draws),
+            Node::Leaf(leaf) => of_leaf(leaf),
+            Node::Output(call, _) if graph.call(call).op.draws() => meet(of_operands, of_draws),
             _ => of_operands,
         };
     }

@@ -19,7 +19,7 @@ use Shape::{M, MY, S, Y};
 const SHAPES: [Shape; 4] = [S, Y, M, MY];
 
 /// Units that formulas move between. A plain number is "".
-const UNITS: [&str; 8] = ["", "EUR", "kWh", "EUR/kWh", "yr", "1/yr", "K", "m3"];
+const UNITS: [&str; 9] = ["", "EUR", "kWh", "EUR/kWh", "yr", "1/yr", "K", "m3", "degC"];
 
 /// What a product of two units is.
 const PRODUCTS: [(&str, &str, &str); 5] = [
@@ -182,7 +182,7 @@ impl Gen<'_> {
         match self.pick(8) {
             // A working that reads its own last year.
             1 => {
-                let unit = self.one_of(&UNITS);
+                let unit = self.one_of(&UNITS[..8]);
                 let (start, rest) = (self.number(unit, S, 2), self.number(unit, Y, depth));
                 let factor = self.number("", Y, 2);
                 let formula = self.one_of(&[
@@ -260,6 +260,14 @@ impl Gen<'_> {
             return known[k].clone();
         }
         let literal = self.literal(unit);
+        if unit == "degC" {
+            return match shape {
+                S => literal,
+                M => format!("({literal} + 1 [K] * month)"),
+                Y => format!("({literal} - 1 [K] * year)"),
+                MY => format!("({literal} - 1 [K] * year * month)"),
+            };
+        }
         match (shape, self.pick(2)) {
             (S, _) => literal,
             (M, 0) => format!("{literal} * month"),
@@ -277,6 +285,9 @@ impl Gen<'_> {
             return self.leaf(unit, shape);
         }
         let d = depth - 1;
+        if unit == "degC" {
+            return self.point(shape, d);
+        }
         match self.pick(12) {
             0 => self.leaf(unit, shape),
             1 | 2 => {
@@ -321,6 +332,34 @@ impl Gen<'_> {
         }
     }
 
+    /// A temperature on the scale: what differences can be added to, and what cannot be multiplied.
+    fn point(&mut self, shape: Shape, d: usize) -> String {
+        let (a, b) = self.parts(shape);
+        match self.pick(8) {
+            0 => format!("({} - {})", self.number("degC", a, d), self.number("K", b, d)),
+            1 => format!("({} + {})", self.number("K", a, d), self.number("degC", b, d)),
+            2 => format!(
+                "{}({}, {})",
+                self.one_of(&["min", "max"]),
+                self.number("degC", a, d),
+                self.number("degC", b, d)
+            ),
+            3 => format!(
+                "if({}, {}, {})",
+                self.condition(a, d),
+                self.number("degC", b, d),
+                self.number("degC", shape, d)
+            ),
+            4 => {
+                format!("clamp({}, {}, 60 [degC])", self.number("degC", shape, d), self.number("degC", S, d))
+            }
+            5 if shape == M => {
+                format!("seasonal({}, {}, 41)", self.number("degC", S, d), self.number("K", S, d))
+            }
+            _ => self.along("degC", shape, d),
+        }
+    }
+
     fn product(&mut self, unit: &'static str, shape: Shape, d: usize) -> String {
         let known: Vec<_> = PRODUCTS.iter().filter(|p| p.0 == unit).copied().collect();
         let (_, u, v) = if known.is_empty() { (unit, unit, "") } else { self.one_of(&known) };
@@ -342,7 +381,9 @@ impl Gen<'_> {
     /// Along months and years.
     fn along(&mut self, unit: &'static str, shape: Shape, d: usize) -> String {
         let axis = |axis: &str, of: &str| format!("{of}_{axis}");
-        let of = self.one_of(&["sum", "mean", "min", "max"]);
+        let point = unit == "degC";
+        let of = if point { &["mean", "min", "max"][..] } else { &["sum", "mean", "min", "max"] };
+        let of = self.one_of(of);
         let at = self.pick(self.years);
         match (shape, self.pick(4)) {
             (S, 0) => format!("{}({})", axis("months", of), self.number(unit, M, d)),
@@ -359,7 +400,7 @@ impl Gen<'_> {
                 let values: Vec<String> = (0..self.years).map(|_| self.number(unit, S, d)).collect();
                 format!("years({})", values.join(", "))
             }
-            (x, 2) => format!("cumulative({})", self.number(unit, x, d)),
+            (x, 2) if !point => format!("cumulative({})", self.number(unit, x, d)),
             (x, _) => {
                 let start = if x == MY { self.one_of(&[S, M]) } else { S };
                 format!("previous({}, {})", self.number(unit, x, d), self.number(unit, start, d))
@@ -399,12 +440,9 @@ impl Gen<'_> {
         let (a, b) = self.parts(shape);
         match (unit, shape) {
             ("kWh", _) => {
-                format!(
-                    "water_heat({}, {}, {})",
-                    self.number("m3", a, d),
-                    self.number("K", b, d),
-                    self.number("K", shape, d)
-                )
+                let unit = self.one_of(&["K", "degC"]);
+                let (from, to) = (self.number(unit, b, d), self.number(unit, shape, d));
+                format!("water_heat({}, {from}, {to})", self.number("m3", a, d))
             }
             ("EUR", S) => {
                 let rate = self.number("1/yr", S, d);
