@@ -1,6 +1,6 @@
 //! All answers of a study: lays the workings, draws the runs, asks each question.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -12,6 +12,7 @@ use crate::analysis::laid::Laid;
 use crate::analysis::movers::movers;
 use crate::analysis::statistics::ranks::spearman;
 use crate::analysis::statistics::{Asked, Rule, summarise};
+use crate::analysis::survey::{Column, FROM_RUNS, Survey};
 use crate::analysis::tornado::{Target, tornado};
 use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
@@ -101,7 +102,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
 /// The runs of a study, column by column, and its base case.
 struct Runs<'l, 'm> {
     laid: &'l Laid<'m>,
-    columns: BTreeMap<NodeId, Vec<f64>>,
+    columns: BTreeMap<NodeId, Column>,
     base_leaves: Vec<f64>,
     base: Vec<f64>,
     replicates: Option<u32>,
@@ -112,17 +113,13 @@ impl<'l, 'm> Runs<'l, 'm> {
     fn draw(laid: &'l Laid<'m>, options: Options, control: &Control) -> Result<Self, Stopped> {
         let affected = affected(laid);
         let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
-        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
         let others = affected.iter().flatten().map(|(_, node)| *node);
-        let linked = laid
-            .model
-            .links
-            .iter()
-            .flat_map(|l| [&l.first, &l.second])
-            .flat_map(|name| laid.base.nodes(name).into_iter().take(1));
-        let mut wanted: Vec<NodeId> = results.chain(cash).chain(others).chain(linked).collect();
-        wanted.sort_unstable();
-        wanted.dedup();
+        let names = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]);
+        let linked = names.flat_map(|name| laid.base.nodes(name).into_iter().take(1));
+        let whole: BTreeSet<NodeId> = results.chain(others).chain(linked).collect();
+        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
+        let wanted: BTreeSet<NodeId> = whole.iter().copied().chain(cash).collect();
+        let wanted: Vec<NodeId> = wanted.into_iter().collect();
         let program = Program::of_runs(&laid.low.graph, &wanted);
         let job = Job {
             program: &program,
@@ -133,15 +130,27 @@ impl<'l, 'm> Runs<'l, 'm> {
             epoch: options.epoch,
             vectors: options.vectors,
         };
-        let columns = wanted.iter().copied().zip(keep(job, control)?).collect();
+        let random = options.design.method == Method::Random;
+        let columns = if random && options.design.runs >= FROM_RUNS {
+            let kept: Vec<usize> = (0..wanted.len()).filter(|&k| whole.contains(&wanted[k])).collect();
+            let survey =
+                Survey { graph: &laid.low.graph, wanted: &wanted, kept: &kept, ps: &crate::analysis::bands::PERCENTILES };
+            survey.draw(job, control)?
+        } else {
+            keep(job, control)?.into_iter().map(Column::Whole).collect()
+        };
+        let columns = wanted.iter().copied().zip(columns).collect();
         let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
         let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
-        let replicates = (options.design.method != Method::Random).then_some(options.design.replicates);
+        let replicates = (!random).then_some(options.design.replicates);
         Ok(Runs { laid, columns, base_leaves, base, replicates, affected })
     }
 
     fn column(&self, node: NodeId) -> &[f64] {
-        self.columns.get(&node).map_or(&[], Vec::as_slice)
+        match self.columns.get(&node) {
+            Some(Column::Whole(values)) => values,
+            _ => &[],
+        }
     }
 
     /// Base case of a node in base units.
@@ -214,7 +223,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             result: working.about.name.clone(),
             unit: model.currency.clone(),
             payback: payback.filter(|_| is_years).map(|node| self.column(node)),
-            cash: cash.nodes.iter().map(|&node| self.column(node)).collect(),
+            cash: cash.nodes.iter().filter_map(|node| self.columns.get(node)).collect(),
             base: cash.nodes.iter().map(|&node| self.base_value(node)).collect(),
             replicates: self.replicates,
         }))

@@ -3,12 +3,12 @@
 
 use rayon::prelude::*;
 
-use crate::analysis::statistics::Rule;
-use crate::analysis::statistics::summary::{moments, percentiles_of, shares_of};
+use crate::analysis::statistics::summary::shares_up_to;
+use crate::analysis::survey::Column;
 use crate::analysis::{CashBand, PaybackBands, Share};
 
 /// Percentiles of cumulative cash.
-const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+pub(super) const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 
 /// How many single runs go along.
 const SOME_RUNS: usize = 6;
@@ -22,7 +22,7 @@ pub(super) struct Columns<'a> {
     /// Years to payback, never as infinity; none when the result is only a yes or no.
     pub(super) payback: Option<&'a [f64]>,
     /// Cumulative cash at the end of year 0, 1, 2, ...
-    pub(super) cash: Vec<&'a [f64]>,
+    pub(super) cash: Vec<&'a Column>,
     /// The same in the base case.
     pub(super) base: Vec<f64>,
     /// Replicates, under a stratified method.
@@ -31,9 +31,8 @@ pub(super) struct Columns<'a> {
 
 pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
     let years = columns.cash.len().saturating_sub(1);
-    let mut rules: Vec<Rule> = (1..=years).map(|year| Rule::AtMost(year as f64)).collect();
-    rules.push(Rule::AtLeast(f64::INFINITY));
-    let mut paid_back = shares_of(columns.payback.unwrap_or(&[]), columns.replicates, &rules);
+    let limits: Vec<f64> = (1..=years).map(|year| year as f64).collect();
+    let mut paid_back = shares_up_to(columns.payback.unwrap_or(&[]), columns.replicates, &limits);
     let never = paid_back.pop().unwrap_or(Share { value: 0.0, low: 0.0, high: 1.0 });
     if columns.payback.is_none() {
         paid_back.clear();
@@ -42,16 +41,16 @@ pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
         columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| CashBand {
             year,
             base,
-            mean: moments(column).mean.unwrap_or(f64::NAN),
-            percentiles: percentiles_of(column, columns.replicates, &PERCENTILES),
+            mean: column.mean(),
+            percentiles: column.percentiles(columns.replicates, &PERCENTILES),
         });
-    let n = columns.cash.first().map_or(0, |c| c.len());
+    let some = columns.cash.iter().map(|c| c.first_runs().len()).min().unwrap_or(0).min(SOME_RUNS);
     PaybackBands {
         result: columns.result.clone(),
         unit: columns.unit.clone(),
         paid_back,
         never,
         cash: cash.collect(),
-        some_runs: (0..SOME_RUNS.min(n)).map(|run| columns.cash.iter().map(|c| c[run]).collect()).collect(),
+        some_runs: (0..some).map(|run| columns.cash.iter().map(|c| c.first_runs()[run]).collect()).collect(),
     }
 }

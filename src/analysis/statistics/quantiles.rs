@@ -302,7 +302,7 @@ impl Place {
     }
 
     /// The two ranks (the same twice where one alone decides).
-    fn ranks(self) -> [u64; 2] {
+    pub(super) fn ranks(self) -> [u64; 2] {
         match self.rank {
             None => [u64::MAX; 2],
             Some(r) => [r, if self.share > 0.0 { r + 1 } else { r }],
@@ -310,7 +310,7 @@ impl Place {
     }
 
     /// The value between those of the two ranks.
-    fn between(self, pair: &[f64]) -> f64 {
+    pub(super) fn between(self, pair: &[f64]) -> f64 {
         match *pair {
             [this, _] if self.share == 0.0 => this,
             // No arithmetic with an infinity: infinity times zero is no number.

@@ -1,7 +1,7 @@
 //! Everything said of one result over all runs.
 
 use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
-use super::quantiles::Ranking;
+use super::quantiles::{Place, Ranking};
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
 use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
 
@@ -210,6 +210,62 @@ pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec
     let replicates = Replicates::cut(column, replicates);
     let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
     rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
+}
+
+/// Share of the runs with a value at or below each of the rising `limits`, and last the share that is never; as
+/// [`shares_of`], in one pass.
+pub fn shares_up_to(column: &[f64], replicates: Option<u32>, limits: &[f64]) -> Vec<Share> {
+    let n = replicates.filter(|&n| n >= 2 && column.len() >= 2 * n as usize).unwrap_or(1) as usize;
+    // For each replicate: runs by the first limit that is not below them, then finite ones beyond, then never.
+    let mut classes = vec![vec![0_u64; limits.len() + 2]; n];
+    for (run, &x) in column.iter().enumerate().filter(|(_, x)| !x.is_nan()) {
+        let class = if x == f64::INFINITY { limits.len() + 1 } else { limits.partition_point(|&limit| limit < x) };
+        classes[run % n][class] += 1;
+    }
+    let share = |met: &dyn Fn(&[u64]) -> u64| {
+        let parts: Vec<(u64, u64)> = classes.iter().map(|c| (met(c), c.iter().sum())).collect();
+        share_of_parts(&parts)
+    };
+    let mut shares: Vec<Share> = (0..limits.len()).map(|k| share(&|c| c[..=k].iter().sum())).collect();
+    shares.push(share(&|c| c[limits.len() + 1]));
+    shares
+}
+
+/// Share of successes over replicates (yes, runs), or over one lot of independent runs.
+fn share_of_parts(parts: &[(u64, u64)]) -> Share {
+    let (yes, runs) = parts.iter().fold((0, 0), |(a, b), (yes, n)| (a + yes, b + n));
+    let plain = wilson(yes, runs, CONFIDENCE);
+    let shares: Vec<f64> = parts.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
+    let told = parts.len() >= 2 && yes > 0 && yes < runs && shares.iter().all(|s| s.is_finite());
+    match replicate_half_width(&shares, CONFIDENCE).filter(|_| told) {
+        Some(half) => {
+            let value = plain.value;
+            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+        }
+        None => plain,
+    }
+}
+
+/// Percentiles of independent runs with their intervals by order statistics. `at` gives the values of 0-based ranks
+/// among `n`; none where it cannot give one of them.
+pub fn percentiles_by_rank(
+    n: u64,
+    ps: &[f64],
+    at: impl FnOnce(&[u64]) -> Option<Vec<f64>>,
+) -> Option<Vec<Percentile>> {
+    let places: Vec<(Place, [Option<u64>; 2])> = ps.iter().map(|&p| (Place::of(p, n), ends(n, p))).collect();
+    let ranks_of = |(place, ends): &(Place, [Option<u64>; 2])| {
+        let [low, high] = place.ranks();
+        // An end that no run is far enough out for is asked as the place itself, and not used.
+        [low, high, ends[0].unwrap_or(low), ends[1].unwrap_or(low)]
+    };
+    let found = at(&places.iter().flat_map(ranks_of).collect::<Vec<u64>>())?;
+    let of_one = |((&p, (place, ends)), values): ((&f64, &(Place, [Option<u64>; 2])), &[f64])| {
+        let end = |k: usize| ends[k].map(|_| Figure::of(values[2 + k]));
+        let estimate = Estimate { value: Figure::of(place.between(&values[..2])), low: end(0), high: end(1) };
+        Percentile { p, estimate }
+    };
+    Some(ps.iter().zip(&places).zip(found.chunks_exact(4)).map(of_one).collect())
 }
 
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {

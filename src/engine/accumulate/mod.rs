@@ -18,6 +18,7 @@ mod replicates;
 mod shares;
 mod sketch;
 mod tree;
+pub mod windows;
 
 pub use bytes::Damaged;
 pub use classes::{ClassCounts, Classes};
