@@ -139,7 +139,8 @@ impl Program {
         stage_of_draws: usize,
     ) -> Program {
         let last = n_stages.saturating_sub(1);
-        let stage = stages_of(graph, 0, &|leaf| stage_of_leaf(leaf).min(last), stage_of_draws.min(last), Ord::max);
+        let stage =
+            stages_of(graph, 0, &|leaf| stage_of_leaf(leaf).min(last), stage_of_draws.min(last), Ord::max);
         Self::with_stages(graph, wanted, n_stages, &stage)
     }
 
