@@ -133,8 +133,12 @@ impl<'l, 'm> Runs<'l, 'm> {
         let random = options.design.method == Method::Random;
         let columns = if random && options.design.runs >= FROM_RUNS {
             let kept: Vec<usize> = (0..wanted.len()).filter(|&k| whole.contains(&wanted[k])).collect();
-            let survey =
-                Survey { graph: &laid.low.graph, wanted: &wanted, kept: &kept, ps: &crate::analysis::bands::PERCENTILES };
+            let survey = Survey {
+                graph: &laid.low.graph,
+                wanted: &wanted,
+                kept: &kept,
+                ps: &crate::analysis::bands::PERCENTILES,
+            };
             survey.draw(job, control)?
         } else {
             keep(job, control)?.into_iter().map(Column::Whole).collect()

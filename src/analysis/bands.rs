@@ -3,9 +3,9 @@
 
 use rayon::prelude::*;
 
-use crate::analysis::statistics::summary::shares_up_to;
+use crate::analysis::statistics::limits::UpTo;
 use crate::analysis::survey::Column;
-use crate::analysis::{CashBand, PaybackBands, Share};
+use crate::analysis::{CashBand, PaybackBands};
 
 /// Percentiles of cumulative cash.
 pub(super) const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
@@ -32,11 +32,9 @@ pub(super) struct Columns<'a> {
 pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
     let years = columns.cash.len().saturating_sub(1);
     let limits: Vec<f64> = (1..=years).map(|year| year as f64).collect();
-    let mut paid_back = shares_up_to(columns.payback.unwrap_or(&[]), columns.replicates, &limits);
-    let never = paid_back.pop().unwrap_or(Share { value: 0.0, low: 0.0, high: 1.0 });
-    if columns.payback.is_none() {
-        paid_back.clear();
-    }
+    let mut counts = UpTo::new(&limits, columns.replicates);
+    counts.add(0, columns.payback.unwrap_or(&[]));
+    let paid_back = if columns.payback.is_some() { counts.shares() } else { Vec::new() };
     let cash =
         columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| CashBand {
             year,
@@ -49,7 +47,7 @@ pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
         result: columns.result.clone(),
         unit: columns.unit.clone(),
         paid_back,
-        never,
+        never: counts.never(),
         cash: cash.collect(),
         some_runs: (0..some).map(|run| columns.cash.iter().map(|c| c.first_runs()[run]).collect()).collect(),
     }

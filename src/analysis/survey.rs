@@ -111,8 +111,11 @@ impl Survey<'_> {
         let (mut kept, mut surveyed) = (kept.into_iter(), surveyed.into_iter());
         let mut columns = Vec::with_capacity(self.wanted.len());
         for (k, &node) in self.wanted.iter().enumerate() {
-            let column =
-                if self.kept.contains(&k) { kept.next().map(Column::Whole) } else { surveyed.next().flatten() };
+            let column = if self.kept.contains(&k) {
+                kept.next().map(Column::Whole)
+            } else {
+                surveyed.next().flatten()
+            };
             let column = match column {
                 Some(column) => column,
                 None => {
@@ -129,7 +132,8 @@ impl Survey<'_> {
 
 /// Windows around the ranks of `ps` in column `c` of the pilot.
 fn windows_from(pilot: &[Vec<Vec<f64>>], c: usize, ps: &[f64], width: f64) -> Windows {
-    let mut values: Vec<f64> = pilot.iter().flat_map(|columns| &columns[c]).copied().filter(|x| !x.is_nan()).collect();
+    let mut values: Vec<f64> =
+        pilot.iter().flat_map(|columns| &columns[c]).copied().filter(|x| !x.is_nan()).collect();
     values.sort_unstable_by(f64::total_cmp);
     let n = values.len() as f64;
     let ends = |&p: &f64| {
@@ -205,7 +209,11 @@ mod tests {
             let survey = Survey { graph: &graph, wanted: &wanted, kept, ps: &ps };
             let columns = survey.draw_with(job, &control, width).expect("columns");
             for (k, (column, values)) in columns.iter().zip(&whole).enumerate() {
-                assert_eq!(column.percentiles(None, &ps), percentiles_of(values, None, &ps), "column {k}, {width}");
+                assert_eq!(
+                    column.percentiles(None, &ps),
+                    percentiles_of(values, None, &ps),
+                    "column {k}, {width}"
+                );
                 assert_eq!(column.mean().to_bits(), Column::Whole(values.clone()).mean().to_bits());
                 assert_eq!(column.first_runs()[..64], values[..64]);
                 assert!(kept.contains(&k) == matches!(column, Column::Whole(_)) || width < WIDTH);

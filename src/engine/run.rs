@@ -207,9 +207,8 @@ pub fn keep_some<'c, T: Send>(
     let chunks = chunks.start..chunks.end.min(job.n_runs.div_ceil(CHUNK as u64));
     let from_start = |column: &'c mut Vec<f64>| column.chunks_mut(CHUNK).skip(chunks.start as usize);
     let mut pieces: Vec<_> = columns.iter_mut().map(from_start).collect();
-    let parts: Vec<(Runs, Vec<&mut [f64]>)> = chunks
-        .map(|k| (job.chunk(k), pieces.iter_mut().filter_map(Iterator::next).collect()))
-        .collect();
+    let parts: Vec<(Runs, Vec<&mut [f64]>)> =
+        chunks.map(|k| (job.chunk(k), pieces.iter_mut().filter_map(Iterator::next).collect())).collect();
     parts
         .into_par_iter()
         .map_init(

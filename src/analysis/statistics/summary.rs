@@ -13,7 +13,7 @@ const SORT_UP_TO: usize = 1 << 17;
 /// A histogram has at most about this many classes.
 const CLASSES: f64 = 40.0;
 /// Steps of the cumulative curve.
-const CURVE_STEPS: u64 = 200;
+pub(super) const CURVE_STEPS: u64 = 200;
 
 /// When a run is a success.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -163,7 +163,7 @@ fn half_width(all: &MomentsFound, replicates: &Replicates) -> Option<(f64, f64)>
     super::intervals::mean_and_error(&means).map(|(_, error)| (half, error))
 }
 
-fn around(value: f64, half: Option<f64>) -> Estimate {
+pub(super) fn around(value: f64, half: Option<f64>) -> Estimate {
     Estimate {
         value: Figure::of(value),
         low: half.map(|half| Figure::of(value - half)),
@@ -210,40 +210,6 @@ pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec
     let replicates = Replicates::cut(column, replicates);
     let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
     rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
-}
-
-/// Share of the runs with a value at or below each of the rising `limits`, and last the share that is never; as
-/// [`shares_of`], in one pass.
-pub fn shares_up_to(column: &[f64], replicates: Option<u32>, limits: &[f64]) -> Vec<Share> {
-    let n = replicates.filter(|&n| n >= 2 && column.len() >= 2 * n as usize).unwrap_or(1) as usize;
-    // For each replicate: runs by the first limit that is not below them, then finite ones beyond, then never.
-    let mut classes = vec![vec![0_u64; limits.len() + 2]; n];
-    for (run, &x) in column.iter().enumerate().filter(|(_, x)| !x.is_nan()) {
-        let class = if x == f64::INFINITY { limits.len() + 1 } else { limits.partition_point(|&limit| limit < x) };
-        classes[run % n][class] += 1;
-    }
-    let share = |met: &dyn Fn(&[u64]) -> u64| {
-        let parts: Vec<(u64, u64)> = classes.iter().map(|c| (met(c), c.iter().sum())).collect();
-        share_of_parts(&parts)
-    };
-    let mut shares: Vec<Share> = (0..limits.len()).map(|k| share(&|c| c[..=k].iter().sum())).collect();
-    shares.push(share(&|c| c[limits.len() + 1]));
-    shares
-}
-
-/// Share of successes over replicates (yes, runs), or over one lot of independent runs.
-fn share_of_parts(parts: &[(u64, u64)]) -> Share {
-    let (yes, runs) = parts.iter().fold((0, 0), |(a, b), (yes, n)| (a + yes, b + n));
-    let plain = wilson(yes, runs, CONFIDENCE);
-    let shares: Vec<f64> = parts.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
-    let told = parts.len() >= 2 && yes > 0 && yes < runs && shares.iter().all(|s| s.is_finite());
-    match replicate_half_width(&shares, CONFIDENCE).filter(|_| told) {
-        Some(half) => {
-            let value = plain.value;
-            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
-        }
-        None => plain,
-    }
 }
 
 /// Percentiles of independent runs with their intervals by order statistics. `at` gives the values of 0-based ranks
@@ -304,7 +270,7 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
 }
 
 /// 0-based ranks of the order statistics around a quantile.
-fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
+pub(super) fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
     let ranks = rank_interval(n, p, CONFIDENCE);
     [ranks.lower.map(|l| l - 1), ranks.upper.map(|u| u - 1)]
 }
@@ -341,7 +307,7 @@ fn scaled(m: f64, power: i32) -> f64 {
 }
 
 /// Edges at whole multiples of a round step.
-fn edges(low: f64, high: f64) -> Vec<f64> {
+pub(super) fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
     // In two parts, so that no pair of ends overflows.
     let even = high / CLASSES - low / CLASSES;
