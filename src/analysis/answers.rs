@@ -198,6 +198,8 @@ pub struct Success {
     pub rule: String,
     /// The threshold, in the result's unit; none for yes/no.
     pub threshold: Option<f64>,
+    /// Whether values above the threshold are the good ones.
+    pub good_above: bool,
     /// Share of runs.
     pub share: Share,
 }
@@ -392,6 +394,8 @@ pub struct BreakEvenCurve {
     pub against_label: String,
     /// Its unit.
     pub against_unit: String,
+    /// Its base value.
+    pub against_base: f64,
     /// Its points.
     pub points: Vec<CurvePoint>,
 }

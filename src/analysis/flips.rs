@@ -65,6 +65,7 @@ pub(super) fn flips(
         against: item.against.clone().unwrap_or_default(),
         against_label: a.label,
         against_unit: a.unit.text,
+        against_base: a.base,
         points: points.iter().zip(&at_points).map(|(&at, crossings)| point(at, crossings, side)).collect(),
     });
     Ok(Some(BreakEven {
@@ -104,7 +105,7 @@ fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
     }
     let path = model.paths.iter().find(|p| p.about.name == name)?;
     Some(Moved {
-        label: path.about.label.clone(),
+        label: format!("{} in the first year", path.about.label),
         unit: path.unit.clone(),
         leaf: laid.low.leaf(&format!("{name}.start"))?,
         base: path.start,

@@ -2,11 +2,11 @@
 //! input, as a band over the runs, beside what the lever is drawn at.
 
 use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever};
-use crate::report::numbers::{decimals, grouped, with_unit};
+use crate::report::numbers::{decimals, grouped, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
-use super::scale::{Writing, extent, spread, ticks};
+use super::scale::{Ticks, Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
 const HEIGHT: f64 = 420.0;
@@ -28,13 +28,21 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         let finding = picture.finding();
         let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
         let title = format!(
-            "Break-even {} by {}",
-            layout::named(&break_even.of_label),
-            layout::named(&curve.against_label)
+            "Where {} flips the answer, by {}",
+            layout::mentioned(&break_even.of_label),
+            layout::mentioned(&curve.against_label)
         );
         charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
     }
     Ok(charts)
+}
+
+/// Height of the chart in ranges of what the lever is drawn at, at most.
+const MOST_RANGES: f64 = 4.0;
+
+/// The value, if there is one.
+fn crossing(lever: Lever) -> Option<f64> {
+    if let Lever::At(x) = lever { Some(x).filter(|x| x.is_finite()) } else { None }
 }
 
 struct Picture<'a> {
@@ -44,48 +52,55 @@ struct Picture<'a> {
 }
 
 impl Picture<'_> {
+    /// A value of the lever without its unit.
+    fn number(&self, value: f64) -> String {
+        grouped(value, decimals(value, None, &self.break_even.of_unit, &self.answers.study.currency))
+    }
+
     fn lever(&self, value: f64) -> String {
-        let unit = &self.break_even.of_unit;
-        with_unit(&grouped(value, decimals(value, None, unit, &self.answers.study.currency)), unit)
+        spoken(&self.number(value), &self.break_even.of_unit)
+    }
+
+    /// The other input's value at a point, in a sentence.
+    fn at(&self, point: &CurvePoint) -> String {
+        let unit = &self.curve.against_unit;
+        let text = grouped(point.at, decimals(point.at, None, unit, &self.answers.study.currency));
+        let short = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+        spoken(short, unit)
     }
 
     fn finding(&self) -> String {
-        let (of, against) =
-            (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
-        let unit = &self.curve.against_unit;
-        let at = |point: &CurvePoint| {
-            let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
-            let text = grouped(point.at, places);
-            if text.contains('.') {
-                text.trim_end_matches('0').trim_end_matches('.').to_string()
-            } else {
-                text
-            }
-        };
-        let known: Vec<(&CurvePoint, f64)> = self
-            .curve
-            .points
-            .iter()
-            .filter_map(|point| match point.p50 {
-                Lever::At(x) if x.is_finite() => Some((point, x)),
-                _ => None,
-            })
-            .collect();
+        let of = layout::named(&self.break_even.of_label);
+        let against = layout::mentioned(&self.curve.against_label);
+        let points = &self.curve.points;
+        let known: Vec<(&CurvePoint, f64)> =
+            points.iter().filter_map(|point| Some((point, crossing(point.p50)?))).collect();
+        let values = || known.iter().map(|k| k.1);
+        let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
+        let (low, high) = extent(values());
+        let flat = high - low <= 0.15 * (drawn_high - drawn_low);
         match (known.first(), known.last()) {
+            (Some((a, _)), Some((b, _))) if a.at != b.at && flat && known.len() == points.len() => format!(
+                "{of}: where it flips hardly depends on {against}; half of the runs flip below {} to {}",
+                self.number(low),
+                self.lever(high)
+            ),
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
                 "{of}: half of the runs flip below {} where {against} is {}, below {} where it is {}",
                 self.lever(*x),
-                at(a),
+                self.at(a),
                 self.lever(*y),
-                at(b)
+                self.at(b)
             ),
-            (Some((a, x)), _) => {
-                format!("{of}: half of the runs flip below {} where {against} is {}", self.lever(*x), at(a))
-            }
-            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Always) => {
+            (Some((a, x)), _) => format!(
+                "{of}: half of the runs flip below {} where {against} is {}",
+                self.lever(*x),
+                self.at(a)
+            ),
+            _ if points.iter().all(|p| p.p50 == Lever::Always) => {
                 format!("{of}: every value is good in half of the runs, whatever {against} is")
             }
-            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Never) => {
+            _ if points.iter().all(|p| p.p50 == Lever::Never) => {
                 format!("{of}: no value is good in half of the runs, whatever {against} is")
             }
             _ => format!("{of}: half of the runs do not flip, whatever {against} is"),
@@ -99,10 +114,10 @@ impl Picture<'_> {
             None => "on one side of its line",
         };
         let subtitle = format!(
-            "Break-even value of {} by {}: a run meets \"{} {}\" {good}",
-            layout::named(&self.break_even.of_label),
-            layout::named(&self.curve.against_label),
-            layout::named(&self.break_even.result_label),
+            "Where {} flips the answer, by {}. In each run, {} is {} {good}",
+            layout::mentioned(&self.break_even.of_label),
+            layout::mentioned(&self.curve.against_label),
+            layout::mentioned(&self.break_even.result_label),
             layout::named(&self.break_even.rule),
         );
         let top = layout::headings(canvas, finding, &subtitle)?;
@@ -123,13 +138,22 @@ impl Picture<'_> {
         self.drawn_band(canvas, &plot)?;
         self.lines(canvas, &plot)?;
         self.area_words(canvas, &plot)?;
+        self.beyond(canvas, &plot)?;
         let name = format!(
             "{}{}",
             layout::named(&self.curve.against_label),
             layout::unit_after(&self.curve.against_unit)
         );
-        layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 8, false), &name)?;
+        layout::bottom_axis(canvas, &plot, &self.horizontal_ticks(&plot), &name)?;
+        self.base_flip(canvas, &plot)?;
         self.end_labels(canvas, &plot)
+    }
+
+    /// Values that are few and whole (people) are ticks themselves.
+    fn horizontal_ticks(&self, plot: &Plot) -> Ticks {
+        let few = self.curve.points.len() <= 10;
+        let whole = self.curve.points.iter().all(|p| p.at == p.at.round());
+        ticks(plot.x.0, plot.x.1, 8, few && whole)
     }
 
     fn small_print(&self) -> String {
@@ -140,35 +164,81 @@ impl Picture<'_> {
             " {} is fixed at each point, the rest as drawn.",
             layout::named(&self.curve.against_label)
         ));
-        if never >= 0.05 {
+        text.push_str(if self.break_even.exact { " Exact in each run." } else { " Found by search in each run." });
+        if never >= 0.5 {
             text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
         }
-        if always >= 0.05 {
+        if always >= 0.5 {
             text.push_str(&format!(
                 " Every value is good in up to {} % of runs at a point.",
                 grouped(always, 0)
             ));
         }
-        text.push_str(" A line ends where it has no value.");
+        let ends = |of: fn(&CurvePoint) -> Lever| self.curve.points.iter().any(|p| crossing(of(p)).is_none());
+        if ends(|p| p.p10) || ends(|p| p.p50) || ends(|p| p.p90) {
+            text.push_str(" A line ends where it has no value.");
+        }
         text
     }
 
-    /// The drawn values and the middle line decide; the outer lines only as far as they do not flatten those.
+    /// All lines, unless the outer ones go so far that they would flatten
+    /// what the lever is drawn at: then [`MOST_RANGES`] of its drawn range.
     fn vertical(&self) -> (f64, f64) {
-        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
         let points = &self.curve.points;
-        let core = extent(
-            points
-                .iter()
-                .filter_map(|p| at(p.p50))
-                .chain(self.break_even.of_drawn)
-                .chain([self.break_even.of_base]),
-        );
-        let room = core.1 - core.0;
-        let outer = points.iter().flat_map(|p| [at(p.p10), at(p.p90)]).flatten();
+        let middle = points.iter().filter_map(|p| crossing(p.p50));
+        let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
+        let base = [self.break_even.of_base].into_iter().chain(crossing(self.break_even.base));
+        let core = extent(middle.chain([drawn_low, drawn_high]).chain(base));
+        let room = (core.1 - core.0) * (MOST_RANGES - 1.0) / 2.0;
+        let outer = points.iter().flat_map(|p| [crossing(p.p10), crossing(p.p90)]).flatten();
         let (low, high) =
             extent(outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]));
-        (low - (high - low) * 0.06, high + (high - low) * 0.06)
+        (low - (high - low) * 0.05, high + (high - low) * 0.05)
+    }
+
+    /// Says how far a line goes that leaves the sheet.
+    fn beyond(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let lines: [fn(&CurvePoint) -> Lever; 2] = [|p| p.p90, |p| p.p10];
+        for of in lines {
+            let out = |up: bool| {
+                let far = self.curve.points.iter().filter_map(move |p| Some((p.at, crossing(of(p))?)));
+                let far = far.filter(move |(_, y)| if up { *y > plot.y.1 } else { *y < plot.y.0 });
+                far.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+            };
+            for up in [true, false] {
+                let Some((at, far)) = out(up) else { continue };
+                let text = format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, self.lever(far));
+                let ink = Ink { colour: colour::BLUE, ..LABEL };
+                let half = ink.width(&text) / 2.0 + 4.0;
+                let x = plot.px(at).clamp(plot.frame.left + half, (plot.frame.right - half).max(plot.frame.left + half));
+                let y = if up { plot.frame.top + 8.0 } else { plot.frame.bottom - 8.0 };
+                canvas.boxed_text(&text, x, y, Align::Middle, ink)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The point at which the base case flips.
+    fn base_flip(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let (x, Some(y)) = (self.curve.against_base, crossing(self.break_even.base)) else { return Ok(()) };
+        let inside = |v: f64, (low, high): (f64, f64)| v >= low && v <= high;
+        if !(inside(x, plot.x) && inside(y, plot.y)) {
+            return Ok(());
+        }
+        let (x, y) = plot.place(x, y);
+        let diamond = |r: f64| [(x - r, y), (x, y - r), (x + r, y), (x, y + r)];
+        canvas.polygon(&diamond(7.0), colour::WHITE, 1.0)?;
+        canvas.polygon(&diamond(5.5), colour::VERMILION, 1.0)?;
+        let ink = Ink { colour: colour::DARK_VERMILION, ..STRONG };
+        let text = format!("base case flips at {}", self.lever(crossing(self.break_even.base).unwrap_or(f64::NAN)));
+        let width = ink.width(&text) + 12.0;
+        let (left, right) = (plot.frame.left, plot.frame.right);
+        let place = if x + width < right { x + 10.0 } else { (right - width).max(left) };
+        let place = if place > x { place } else { (x - 10.0 - ink.width(&text)).max(left + 2.0) };
+        // Off the dashed base value, which may be near.
+        let base = plot.py(self.break_even.of_base);
+        let y = if y <= base { y - 13.0 } else { y + 13.0 };
+        canvas.boxed_text(&text, place, y.clamp(plot.frame.top + 7.0, plot.frame.bottom - 7.0), Align::Left, ink)
     }
 
     /// A percentile as a height on the chart: a run that is good (or bad)
@@ -267,11 +337,10 @@ impl Picture<'_> {
         let thin = Ink { colour: colour::BLUE, ..LABEL };
         let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
         let [low, _, high] = self.break_even.of_drawn;
-        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
         let named = [
-            (at(last.p90), "90 % of runs flip below".to_string(), thin),
-            (at(last.p50), "half flip below".to_string(), blue),
-            (at(last.p10), "10 % flip below".to_string(), thin),
+            (crossing(last.p90), "90 % of runs flip below".to_string(), thin),
+            (crossing(last.p50), "half flip below".to_string(), blue),
+            (crossing(last.p10), "10 % flip below".to_string(), thin),
             (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
             (Some(high), "90 % drawn below".to_string(), LABEL),
             (Some(low), "10 % drawn below".to_string(), LABEL),

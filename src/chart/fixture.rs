@@ -73,6 +73,7 @@ pub(crate) fn normal(
         success: at_least.map(|threshold| Success {
             rule: format!("at least {threshold} {unit}"),
             threshold: Some(threshold),
+            good_above: true,
             share: share(phi((mean - threshold) / sd)),
         }),
         histogram: Histogram { edges, counts, below: tail, above: tail, never: 0 },
@@ -151,7 +152,7 @@ pub(crate) fn pays_back(by_end: f64) -> Summary {
         sd: None,
         percentiles: Vec::new(),
         never: None,
-        success: Some(Success { rule: "yes".into(), threshold: None, share: share(by_end) }),
+        success: Some(Success { rule: "yes".into(), threshold: None, good_above: true, share: share(by_end) }),
         histogram: Histogram { edges: Vec::new(), counts: Vec::new(), below: 0, above: 0, never: 0 },
         cumulative: Vec::new(),
     }
@@ -325,6 +326,7 @@ fn break_even() -> BreakEven {
             against: "people".into(),
             against_label: "People living here".into(),
             against_unit: "person".into(),
+            against_base: 3.0,
             points,
         }),
     }

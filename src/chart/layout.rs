@@ -1,7 +1,7 @@
 //! What all charts share: headings, foot, axes and their inks.
 
 use crate::analysis::{Answers, Summary};
-use crate::report::numbers::{clean, grouped, shortened};
+use crate::report::numbers::{clean, grouped, in_sentence, shortened};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::font::Weight;
@@ -87,7 +87,12 @@ pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
 
 /// A user's label, tamed and short enough to leave room for our own words.
 pub(super) fn named(label: &str) -> String {
-    shortened(&clean(label), 48)
+    shortened(&clean(label), 60)
+}
+
+/// The same inside a sentence.
+pub(super) fn mentioned(label: &str) -> String {
+    in_sentence(&shortened(&clean(label), 60))
 }
 
 /// The headline result: by name, else the first.

@@ -256,13 +256,13 @@ fn findings_say_what_the_figures_say() {
         "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10"
     );
     assert!(
-        findings[3].starts_with("Net present value hangs most on: Export price; then Life of the controller")
+        findings[3].starts_with("Net present value hangs most on export price, then on life of the controller; any one of")
     );
     // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
     assert_eq!(
         findings[4],
-        "Export price: half of the runs flip below 0.042 EUR/kWh where People living here is 1, \
-         below 0.099 EUR/kWh where it is 6"
+        "Export price: half of the runs flip below 0.042 EUR/kWh where people living here is 1 person, \
+         below 0.099 EUR/kWh where it is 6 people"
     );
     let never: Vec<String> = charts(&fixture::all_never()).unwrap().into_iter().map(|c| c.finding).collect();
     assert_eq!(never[0], "Paid back in none of the runs within 20 years");
