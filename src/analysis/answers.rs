@@ -329,6 +329,9 @@ impl Serialize for Lever {
     }
 }
 
+/// What follows the label of a path that is moved by the level of its first year.
+pub const OF_FIRST_YEAR: &str = " in the first year";
+
 /// Where the answer flips.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BreakEven {

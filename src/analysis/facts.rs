@@ -62,12 +62,13 @@ pub(super) fn value_in_words(input: &Input, value: f64) -> String {
 pub(super) fn drawn_in_words(value: f64, unit: &Unit) -> String {
     let (factor, words) = spoken(unit);
     let value = value * factor;
-    let most = match unit.text.as_str() {
-        "yr" => 1,
-        "" if value.abs() >= 0.1 => 2,
-        _ => 8,
+    let places = 2 - exponent(value);
+    let text = match unit.text.as_str() {
+        "" if (0.1..1.0).contains(&value.abs()) => rounded(value, 2),
+        "yr" => without_zeros(&rounded(value, places.min(1))),
+        _ => without_zeros(&rounded(value, places)),
     };
-    format!("{}{words}", without_zeros(&rounded(value, (2 - exponent(value)).min(most))))
+    format!("{text}{words}")
 }
 
 /// The course of a path from its first year to its last, to two significant
@@ -153,7 +154,8 @@ mod tests {
             (5.285, "yr", "5.3 yr"),
             (18.15, "yr", "18.2 yr"),
             (0.6567, "", "0.66"),
-            (0.9, "", "0.9"),
+            (0.9, "", "0.90"),
+            (1.25, "", "1.25"),
             (0.04321, "", "0.0432"),
             (458.3, "EUR", "458 EUR"),
             (1537.0, "kWh/yr", "1540 kWh/yr"),

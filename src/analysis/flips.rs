@@ -6,7 +6,7 @@ use crate::analysis::laid::Laid;
 use crate::analysis::movers::distribution_of;
 use crate::analysis::statistics::intervals::CONFIDENCE;
 use crate::analysis::statistics::roots::{lever_for_chance, lever_quantiles};
-use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever};
+use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever, OF_FIRST_YEAR};
 use crate::engine::run::{Control, Stopped};
 use crate::model::{BreakEvenItem, ResultItem};
 use crate::sampling::{Distribution, Vectors};
@@ -105,7 +105,7 @@ fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
     }
     let path = model.paths.iter().find(|p| p.about.name == name)?;
     Some(Moved {
-        label: format!("{} in the first year", path.about.label),
+        label: format!("{}{OF_FIRST_YEAR}", path.about.label),
         unit: path.unit.clone(),
         leaf: laid.low.leaf(&format!("{name}.start"))?,
         base: path.start,

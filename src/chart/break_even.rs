@@ -37,12 +37,17 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     Ok(charts)
 }
 
-/// Height of the chart in ranges of what the lever is drawn at, at most.
-const MOST_RANGES: f64 = 4.0;
+/// Height of the chart, at most, in ranges of what the lever is drawn at and of the middle line together.
+const MOST_RANGES: f64 = 6.0;
 
 /// The value, if there is one.
 fn crossing(lever: Lever) -> Option<f64> {
     if let Lever::At(x) = lever { Some(x).filter(|x| x.is_finite()) } else { None }
+}
+
+/// A label without what is said of paths.
+fn brief(label: &str) -> &str {
+    label.strip_suffix(crate::analysis::OF_FIRST_YEAR).unwrap_or(label)
 }
 
 struct Picture<'a> {
@@ -70,8 +75,9 @@ impl Picture<'_> {
     }
 
     fn finding(&self) -> String {
-        let of = layout::named(&self.break_even.of_label);
-        let against = layout::mentioned(&self.curve.against_label);
+        // That a path is moved in its first year is said below the heading.
+        let of = layout::named(brief(&self.break_even.of_label));
+        let against = layout::mentioned(brief(&self.curve.against_label));
         let points = &self.curve.points;
         let known: Vec<(&CurvePoint, f64)> =
             points.iter().filter_map(|point| Some((point, crossing(point.p50)?))).collect();
@@ -181,8 +187,7 @@ impl Picture<'_> {
         text
     }
 
-    /// All lines, unless the outer ones go so far that they would flatten
-    /// what the lever is drawn at: then [`MOST_RANGES`] of its drawn range.
+    /// All lines, unless the outer ones go so far that they would flatten the rest.
     fn vertical(&self) -> (f64, f64) {
         let points = &self.curve.points;
         let middle = points.iter().filter_map(|p| crossing(p.p50));
@@ -218,6 +223,11 @@ impl Picture<'_> {
         Ok(())
     }
 
+    fn base_flip_label(&self) -> String {
+        let at = crossing(self.break_even.base).map_or(String::new(), |x| self.number(x));
+        format!("\u{25C6} base flips at {at}")
+    }
+
     /// The point at which the base case flips.
     fn base_flip(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
         let (x, Some(y)) = (self.curve.against_base, crossing(self.break_even.base)) else { return Ok(()) };
@@ -228,17 +238,7 @@ impl Picture<'_> {
         let (x, y) = plot.place(x, y);
         let diamond = |r: f64| [(x - r, y), (x, y - r), (x + r, y), (x, y + r)];
         canvas.polygon(&diamond(7.0), colour::WHITE, 1.0)?;
-        canvas.polygon(&diamond(5.5), colour::VERMILION, 1.0)?;
-        let ink = Ink { colour: colour::DARK_VERMILION, ..STRONG };
-        let text = format!("base case flips at {}", self.lever(crossing(self.break_even.base).unwrap_or(f64::NAN)));
-        let width = ink.width(&text) + 12.0;
-        let (left, right) = (plot.frame.left, plot.frame.right);
-        let place = if x + width < right { x + 10.0 } else { (right - width).max(left) };
-        let place = if place > x { place } else { (x - 10.0 - ink.width(&text)).max(left + 2.0) };
-        // Off the dashed base value, which may be near.
-        let base = plot.py(self.break_even.of_base);
-        let y = if y <= base { y - 13.0 } else { y + 13.0 };
-        canvas.boxed_text(&text, place, y.clamp(plot.frame.top + 7.0, plot.frame.bottom - 7.0), Align::Left, ink)
+        canvas.polygon(&diamond(5.5), colour::VERMILION, 1.0)
     }
 
     /// A percentile as a height on the chart: a run that is good (or bad)
@@ -342,12 +342,17 @@ impl Picture<'_> {
             (crossing(last.p50), "half flip below".to_string(), blue),
             (crossing(last.p10), "10 % flip below".to_string(), thin),
             (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
+            (crossing(self.break_even.base), self.base_flip_label(), red),
             (Some(high), "90 % drawn below".to_string(), LABEL),
             (Some(low), "10 % drawn below".to_string(), LABEL),
         ];
         let shown: Vec<(f64, String, Ink)> = named
             .into_iter()
-            .filter_map(|(v, text, ink)| Some((plot.py(v.filter(|v| v.is_finite())?), text, ink)))
+            .filter_map(|(v, text, ink)| {
+                let v = v.filter(|v| v.is_finite())?;
+                let mark = if v > plot.y.1 { "\u{2191} " } else if v < plot.y.0 { "\u{2193} " } else { "" };
+                Some((plot.py(v), format!("{mark}{text}"), ink))
+            })
             .collect();
         let ends: Vec<f64> = shown.iter().map(|s| s.0).collect();
         let places = spread(&ends, 14.0, plot.frame.top, plot.frame.bottom);

@@ -28,7 +28,7 @@ fn heading_lines(finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
 }
 
 /// Wrapped so that the last line is not left with one short word.
-fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
+pub(super) fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
     let mut lines = ink.wrap(text, width, most);
     if lines.len() < 2 || lines.last().is_some_and(|line| line.ends_with('…')) {
         return lines;
@@ -147,6 +147,8 @@ pub(super) fn unit_after(unit: &str) -> String {
     match unit {
         "" => String::new(),
         "yr" => ", years".into(),
+        // Labels of such counts name what is counted.
+        "person" | "home" => String::new(),
         unit => format!(", {}", clean(unit)),
     }
 }

@@ -35,7 +35,7 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
     let height = picture.height();
     let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
-    let title = format!("What {} hangs on", layout::named(&tornado.label));
+    let title = format!("What it hangs on: {}", layout::named(&tornado.label));
     Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
 }
 
@@ -152,6 +152,9 @@ impl Picture<'_> {
                 text.push(format!("Left out: {smaller} with shorter bars, {still} without effect."));
             }
         }
+        if self.rows.iter().any(|row| row.low_input.contains('\u{2192}')) {
+            text.push("Arrows: from the first year to the last.".into());
+        }
         text.extend(self.tornado.notes.iter().map(|note| clean(note)));
         text.join(" ")
     }
@@ -251,7 +254,7 @@ impl Picture<'_> {
     fn labels(&self, canvas: &Canvas<'_>, plot: &Plot, row: &Row<'_>) -> Drawn {
         let name = input_name(row.row);
         let ink = if LABEL.width(&name) > NAMES { Ink { points: 10.0, ..LABEL } } else { LABEL };
-        let lines = ink.wrap(&name, NAMES, 2);
+        let lines = layout::balanced(ink, &name, NAMES, 2);
         let first = row.top + ROW / 2.0 - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
         canvas.lines(&lines, layout::MARGIN + NAMES, first, Align::Right, ink)?;
         let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
@@ -372,5 +375,5 @@ fn without_unit<'a>(value: &'a str, unit: &str) -> Option<&'a str> {
 fn input_name(row: &TornadoRow) -> String {
     let both = [&row.low_input, &row.high_input].iter().all(|text| without_unit(text, &row.unit).is_some());
     let label = clean(&row.label);
-    if both { format!("{label}, {}", if row.unit == "yr" { "years".into() } else { clean(&row.unit) }) } else { label }
+    if both { format!("{label}{}", layout::unit_after(&row.unit)) } else { label }
 }

@@ -145,7 +145,8 @@ pub fn estimate_with_interval(e: &Estimate, unit: &str, currency: &str) -> Strin
 /// A share with its interval: `0.70 [0.69, 0.71]`.
 pub fn share_with_interval(share: &Share) -> String {
     let half = (share.high - share.low).abs() / 2.0;
-    let places = if half > 0.0 { (-exponent(half)).clamp(1, 4) } else { 2 };
+    let most = if (0.01..=0.99).contains(&share.value) { 3 } else { 4 };
+    let places = if half > 0.0 { (-exponent(half)).clamp(1, most) } else { 2 };
     format!(
         "{} [{}, {}]",
         grouped(share.value, places),
