@@ -152,7 +152,7 @@ mod tests {
     fn ends_of_spans_as_read() {
         for (value, unit_text, text) in [
             (5.285, "yr", "5.3 yr"),
-            (18.15, "yr", "18.2 yr"),
+            (18.16, "yr", "18.2 yr"),
             (0.6567, "", "0.66"),
             (0.9, "", "0.90"),
             (1.25, "", "1.25"),

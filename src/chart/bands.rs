@@ -124,7 +124,7 @@ fn half_mark(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
     let text = format!("half of those by year {year}");
     let width = STRONG.width(&text);
     if x - 10.0 - width > plot.frame.left {
-        canvas.text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
+        canvas.boxed_text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
     } else {
         canvas.text(&text, x + 9.0, y + 12.0, Align::Left, STRONG)
     }

@@ -29,7 +29,7 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
         let title = format!(
             "Where {} flips the answer, by {}",
-            layout::mentioned(&break_even.of_label),
+            layout::subject(&break_even.of_label),
             layout::mentioned(&curve.against_label)
         );
         charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
@@ -77,7 +77,8 @@ impl Picture<'_> {
     fn finding(&self) -> String {
         // That a path is moved in its first year is said below the heading.
         let of = layout::named(brief(&self.break_even.of_label));
-        let against = layout::mentioned(brief(&self.curve.against_label));
+        let label = brief(&self.curve.against_label);
+        let (against, subject) = (layout::mentioned(label), layout::subject(label));
         let points = &self.curve.points;
         let known: Vec<(&CurvePoint, f64)> =
             points.iter().filter_map(|point| Some((point, crossing(point.p50)?))).collect();
@@ -92,24 +93,24 @@ impl Picture<'_> {
                 self.lever(high)
             ),
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
-                "{of}: half of the runs flip below {} where {against} is {}, below {} where it is {}",
+                "{of}: half of the runs flip below {} where {subject} is {}, below {} where it is {}",
                 self.lever(*x),
                 self.at(a),
                 self.lever(*y),
                 self.at(b)
             ),
             (Some((a, x)), _) => format!(
-                "{of}: half of the runs flip below {} where {against} is {}",
+                "{of}: half of the runs flip below {} where {subject} is {}",
                 self.lever(*x),
                 self.at(a)
             ),
             _ if points.iter().all(|p| p.p50 == Lever::Always) => {
-                format!("{of}: every value is good in half of the runs, whatever {against} is")
+                format!("{of}: every value is good in half of the runs, whatever {subject} is")
             }
             _ if points.iter().all(|p| p.p50 == Lever::Never) => {
-                format!("{of}: no value is good in half of the runs, whatever {against} is")
+                format!("{of}: no value is good in half of the runs, whatever {subject} is")
             }
-            _ => format!("{of}: half of the runs do not flip, whatever {against} is"),
+            _ => format!("{of}: half of the runs do not flip, whatever {subject} is"),
         }
     }
 
@@ -121,15 +122,15 @@ impl Picture<'_> {
         };
         let subtitle = format!(
             "Where {} flips the answer, by {}. In each run, {} is {} {good}",
-            layout::mentioned(&self.break_even.of_label),
+            layout::subject(&self.break_even.of_label),
             layout::mentioned(&self.curve.against_label),
-            layout::mentioned(&self.break_even.result_label),
+            layout::subject(&self.break_even.result_label),
             layout::named(&self.break_even.rule),
         );
         let top = layout::headings(canvas, finding, &subtitle)?;
         let bottom = layout::foot(canvas, &self.small_print())?;
         let y = self.vertical();
-        let left_ticks = ticks(y.0, y.1, 6, false);
+        let left_ticks = vertical_ticks(y);
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
@@ -323,10 +324,12 @@ impl Picture<'_> {
         let above = self.edge(plot, |p| p.p90);
         let Frame { top, bottom, .. } = plot.frame;
         if let Some((x, edge)) = roomiest(&below, STRONG.width(low), plot.frame, |y| bottom - y) {
-            canvas.text(low, x, bottom - (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+            let y = between_rules(plot, bottom - (edge / 2.0).min(22.0), (bottom - edge, bottom));
+            canvas.text(low, x, y, Align::Middle, STRONG)?;
         }
         if let Some((x, edge)) = roomiest(&above, STRONG.width(high), plot.frame, |y| y - top) {
-            canvas.text(high, x, top + (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+            let y = between_rules(plot, top + (edge / 2.0).min(22.0), (top, top + edge));
+            canvas.text(high, x, y, Align::Middle, STRONG)?;
         }
         Ok(())
     }
@@ -364,6 +367,20 @@ impl Picture<'_> {
         }
         Ok(())
     }
+}
+
+/// A height near `y` and within `room` at which no rule strikes through a text, if there is one.
+fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
+    let rules: Vec<f64> = vertical_ticks(plot.y).values.iter().map(|&v| plot.py(v)).collect();
+    let free = |y: &f64| {
+        let clear = rules.iter().all(|rule| (rule - y).abs() > 8.0);
+        clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
+    };
+    [0.0, 6.0, -6.0, 12.0, -12.0, 18.0, -18.0].into_iter().map(|by| y + by).find(free).unwrap_or(y)
+}
+
+fn vertical_ticks(range: (f64, f64)) -> Ticks {
+    ticks(range.0, range.1, 6, false)
 }
 
 /// Where along an edge a text of this width has most room to the border, if

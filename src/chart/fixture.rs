@@ -500,3 +500,18 @@ pub(crate) fn about_payback() -> Answers {
     answers.tornado = Some(payback_tornado());
     answers
 }
+
+/// The house's own studies, appraised with 1,024 runs.
+pub(crate) fn studies() -> Vec<(&'static str, Answers)> {
+    static STUDIES: std::sync::OnceLock<Vec<(&'static str, Answers)>> = std::sync::OnceLock::new();
+    let appraised = |name: &'static str| {
+        let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("studies").join(format!("{name}.toml"));
+        let (_, study) = crate::study::load(&file).unwrap();
+        let model = crate::model::check(&study).0.unwrap();
+        let mut options = Options::of(&model);
+        let design = options.design;
+        options.design = crate::sampling::Design::new(design.seed, design.method, design.replicates, 1024);
+        (name, appraise(&model, options, &crate::engine::run::Control::default()).unwrap())
+    };
+    STUDIES.get_or_init(|| ["first-look", "harbour-row", "reference-home"].map(appraised).to_vec()).clone()
+}

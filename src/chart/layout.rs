@@ -95,6 +95,11 @@ pub(super) fn mentioned(label: &str) -> String {
     in_sentence(&shortened(&clean(label), 60))
 }
 
+/// The same as the subject of a sentence.
+pub(super) fn subject(label: &str) -> String {
+    crate::report::words::subject(&shortened(&clean(label), 60))
+}
+
 /// The headline result: by name, else the first.
 pub(super) fn headline(answers: &Answers) -> Option<&Summary> {
     answers.results.iter().find(|r| r.name == answers.study.headline).or_else(|| answers.results.first())

@@ -83,7 +83,7 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
         _ if tornado.base == Figure::Never => format!("{head} (never in the base case)"),
         0 => format!("{head}; no input can {what} by itself"),
         1 => format!("{head}; one input can {what} by itself"),
-        n => format!("{head}; any one of {n} inputs can {what} by itself"),
+        n => format!("{head}; each of {n} inputs can {what} by itself"),
     }
 }
 

@@ -417,6 +417,32 @@ mod tests {
     }
 
     #[test]
+    fn the_studies_fit_a_page_and_no_word_is_cut() {
+        for (name, answers) in fixture::studies() {
+            let text = text(&answers);
+            keeps_to_width(&text);
+            assert!(text.lines().count() <= 70, "{name}:\n{text}");
+            assert!(!text.contains('…'), "{name}:\n{text}");
+            // A table's figures are not broken over two lines.
+            assert!(!text.lines().any(|line| line.ends_with(',') && line.contains(" [")), "{name}:\n{text}");
+            let [first, second] = sentences(&answers);
+            assert!(first.contains("20 years") && first.contains("in 10"), "{first}");
+            assert!(second.contains("20 years") && second.contains("futures tried"), "{second}");
+        }
+    }
+
+    #[test]
+    fn levers_asked_twice_are_told_once() {
+        let mut answers = fixture::answers();
+        answers.break_even.push(answers.break_even[0].clone());
+        let told = flips(&answers).unwrap();
+        assert_eq!(told.matches("Export price: flips at 0.076 EUR/kWh in the base case (base value 0.075)").count(), 1);
+        let flat = flat(&told);
+        assert!(flat.starts_with("Where the answer flips (net present value at least 0 EUR):"), "{flat}");
+        assert!(flat.contains("8 in 10 runs flip between 0.022 and 0.124"), "{flat}");
+    }
+
+    #[test]
     fn nothing_to_say_is_no_table() {
         let mut answers = fixture::answers();
         answers.choices.clear();
