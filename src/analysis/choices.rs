@@ -16,7 +16,9 @@ pub(super) fn affected(laid: &Laid<'_>) -> Vec<Vec<UnderChoice>> {
         .iter()
         .map(|other| {
             let results = laid.model.results.iter().enumerate();
-            let nodes = results.filter_map(|(k, r)| Some((k, laid.result_node(&other.sheet, r)?, laid.result_node(&laid.base, r)?)));
+            let nodes = results.filter_map(|(k, r)| {
+                Some((k, laid.result_node(&other.sheet, r)?, laid.result_node(&laid.base, r)?))
+            });
             // Equal nodes are the same working to the last operation: the choice does not touch it.
             nodes.filter(|(_, here, base)| here != base).map(|(k, here, _)| (k, here)).collect()
         })
@@ -41,7 +43,8 @@ pub(super) fn side_by_side(
             let results = touched
                 .iter()
                 .map(|&result| {
-                    let here = other.and_then(|o| affected[o].iter().find(|(r, _)| *r == result).map(|u| (o, u.1)));
+                    let here =
+                        other.and_then(|o| affected[o].iter().find(|(r, _)| *r == result).map(|u| (o, u.1)));
                     here.map_or_else(|| base[result].clone(), |(o, node)| summary(result, node, o))
                 })
                 .collect();
@@ -67,7 +70,8 @@ fn values(input: &Input) -> Vec<f64> {
 /// Results that any value of choice `k` changes, in their order.
 fn touched(laid: &Laid<'_>, k: usize, affected: &[Vec<UnderChoice>]) -> Vec<usize> {
     let of_choice = laid.others.iter().zip(affected).filter(|(other, _)| other.input == k);
-    let mut touched: Vec<usize> = of_choice.flat_map(|(_, results)| results.iter().map(|(r, _)| *r)).collect();
+    let mut touched: Vec<usize> =
+        of_choice.flat_map(|(_, results)| results.iter().map(|(r, _)| *r)).collect();
     touched.sort_unstable();
     touched.dedup();
     touched

@@ -19,7 +19,13 @@ const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
 const PATH_RUNS: u64 = 16_384;
 
 /// All that moves, inputs first, in file order.
-pub(super) fn movers(laid: &Laid<'_>, n_runs: u64, vectors: Vectors, epoch: u64, control: &Control) -> Result<Vec<Mover>, Stopped> {
+pub(super) fn movers(
+    laid: &Laid<'_>,
+    n_runs: u64,
+    vectors: Vectors,
+    epoch: u64,
+    control: &Control,
+) -> Result<Vec<Mover>, Stopped> {
     let mut movers: Vec<Mover> = laid.model.inputs.iter().filter_map(|input| of_input(laid, input)).collect();
     let courses = path_courses(laid, n_runs, vectors, epoch, control)?;
     for (path, years) in laid.model.paths.iter().zip(courses) {
@@ -38,7 +44,8 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
         }
         _ => {
             let values = ENDS.map(|p| distribution.quantile_at(p));
-            let yes_or_no = input.unit.text.is_empty() && distribution.points().is_some_and(|(values, _)| values == [0.0, 1.0]);
+            let yes_or_no = input.unit.text.is_empty()
+                && distribution.points().is_some_and(|(values, _)| values == [0.0, 1.0]);
             let words = |x: f64| match yes_or_no {
                 true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
                 false => drawn_in_words(x, &input.unit),
@@ -68,7 +75,15 @@ fn path_courses(
     let wanted: Vec<NodeId> = nodes.iter().flatten().copied().collect();
     let program = Program::of_runs(&laid.low.graph, &wanted);
     let n_runs = n_runs.min(PATH_RUNS);
-    let job = Job { program: &program, plan: &laid.plan, leaves: &laid.low.leaves, n_runs, block: None, epoch, vectors };
+    let job = Job {
+        program: &program,
+        plan: &laid.plan,
+        leaves: &laid.low.leaves,
+        n_runs,
+        block: None,
+        epoch,
+        vectors,
+    };
     let columns = keep(job, control)?;
     let mut columns = columns.iter();
     let ends = |column: &Vec<f64>| {

@@ -115,7 +115,8 @@ fn curve(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
 
 /// The year by which half of those that pay back have done so, as the heading says.
 fn half_mark(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
-    let Some((year, share)) = halfway(bands).and_then(|year| Some((year, bands.paid_back.get(year - 1)?))) else {
+    let Some((year, share)) = halfway(bands).and_then(|year| Some((year, bands.paid_back.get(year - 1)?)))
+    else {
         return Ok(());
     };
     let (x, y) = plot.place(year as f64, share.value * 100.0);

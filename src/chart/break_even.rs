@@ -66,12 +66,17 @@ impl Picture<'_> {
         spoken(&self.number(value), &self.break_even.of_unit)
     }
 
-    /// The other input's value at a point, in a sentence.
-    fn at(&self, point: &CurvePoint) -> String {
+    /// Where the other input has a point's value: "where price of gas is 0.10 EUR/kWh", "with 3 people".
+    fn at(&self, point: &CurvePoint, again: bool) -> String {
         let unit = &self.curve.against_unit;
         let text = grouped(point.at, decimals(point.at, None, unit, &self.answers.study.currency));
         let short = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-        spoken(short, unit)
+        let value = spoken(short, unit);
+        match unit.as_str() {
+            "person" | "home" => format!("with {value}"),
+            _ if again => format!("where it is {value}"),
+            _ => format!("where {} is {value}", layout::subject(brief(&self.curve.against_label))),
+        }
     }
 
     fn finding(&self) -> String {
@@ -93,17 +98,15 @@ impl Picture<'_> {
                 self.lever(high)
             ),
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
-                "{of}: half of the runs flip below {} where {subject} is {}, below {} where it is {}",
+                "{of}: half of the runs flip below {} {}, below {} {}",
                 self.lever(*x),
-                self.at(a),
+                self.at(a, false),
                 self.lever(*y),
-                self.at(b)
+                self.at(b, true)
             ),
-            (Some((a, x)), _) => format!(
-                "{of}: half of the runs flip below {} where {subject} is {}",
-                self.lever(*x),
-                self.at(a)
-            ),
+            (Some((a, x)), _) => {
+                format!("{of}: half of the runs flip below {} {}", self.lever(*x), self.at(a, false))
+            }
             _ if points.iter().all(|p| p.p50 == Lever::Always) => {
                 format!("{of}: every value is good in half of the runs, whatever {subject} is")
             }
@@ -171,7 +174,11 @@ impl Picture<'_> {
             " {} is fixed at each point, the rest as drawn.",
             layout::named(&self.curve.against_label)
         ));
-        text.push_str(if self.break_even.exact { " Exact in each run." } else { " Found by search in each run." });
+        text.push_str(if self.break_even.exact {
+            " Exact in each run."
+        } else {
+            " Found by search in each run."
+        });
         if never >= 0.5 {
             text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
         }
@@ -213,10 +220,13 @@ impl Picture<'_> {
             };
             for up in [true, false] {
                 let Some((at, far)) = out(up) else { continue };
-                let text = format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, self.lever(far));
+                let text =
+                    format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, self.lever(far));
                 let ink = Ink { colour: colour::BLUE, ..LABEL };
                 let half = ink.width(&text) / 2.0 + 4.0;
-                let x = plot.px(at).clamp(plot.frame.left + half, (plot.frame.right - half).max(plot.frame.left + half));
+                let x = plot
+                    .px(at)
+                    .clamp(plot.frame.left + half, (plot.frame.right - half).max(plot.frame.left + half));
                 let y = if up { plot.frame.top + 8.0 } else { plot.frame.bottom - 8.0 };
                 canvas.boxed_text(&text, x, y, Align::Middle, ink)?;
             }
@@ -256,7 +266,26 @@ impl Picture<'_> {
     }
 
     fn edge(&self, plot: &Plot, of: fn(&CurvePoint) -> Lever) -> Vec<(f64, f64)> {
-        self.curve.points.iter().map(|p| plot.place(p.at, self.height(of(p), plot))).collect()
+        let points: Vec<(f64, f64)> =
+            self.curve.points.iter().map(|p| (p.at, self.height(of(p), plot))).collect();
+        let mut edge = Vec::with_capacity(points.len());
+        for (i, &(x, y)) in points.iter().enumerate() {
+            // Where the line comes in or goes out, the area bends with it.
+            let before = i.checked_sub(1).and_then(|i| points.get(i));
+            let mut bends: Vec<f64> = before
+                .into_iter()
+                .flat_map(|&(_, from)| [plot.y.0, plot.y.1].map(|limit| (limit - from) / (y - from)))
+                .filter(|part| *part > 0.0 && *part < 1.0)
+                .collect();
+            bends.sort_by(f64::total_cmp);
+            if let Some(&(x0, y0)) = before {
+                edge.extend(
+                    bends.into_iter().map(|part| plot.place(x0 + (x - x0) * part, y0 + (y - y0) * part)),
+                );
+            }
+            edge.push(plot.place(x, y));
+        }
+        edge
     }
 
     /// Where nearly all runs are good, where nearly none is, and between.
@@ -353,7 +382,13 @@ impl Picture<'_> {
             .into_iter()
             .filter_map(|(v, text, ink)| {
                 let v = v.filter(|v| v.is_finite())?;
-                let mark = if v > plot.y.1 { "\u{2191} " } else if v < plot.y.0 { "\u{2193} " } else { "" };
+                let mark = if v > plot.y.1 {
+                    "\u{2191} "
+                } else if v < plot.y.0 {
+                    "\u{2193} "
+                } else {
+                    ""
+                };
                 Some((plot.py(v), format!("{mark}{text}"), ink))
             })
             .collect();

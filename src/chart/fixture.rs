@@ -152,7 +152,12 @@ pub(crate) fn pays_back(by_end: f64) -> Summary {
         sd: None,
         percentiles: Vec::new(),
         never: None,
-        success: Some(Success { rule: "yes".into(), threshold: None, good_above: true, share: share(by_end) }),
+        success: Some(Success {
+            rule: "yes".into(),
+            threshold: None,
+            good_above: true,
+            share: share(by_end),
+        }),
         histogram: Histogram { edges: Vec::new(), counts: Vec::new(), below: 0, above: 0, never: 0 },
         cumulative: Vec::new(),
     }
@@ -505,7 +510,8 @@ pub(crate) fn about_payback() -> Answers {
 pub(crate) fn studies() -> Vec<(&'static str, Answers)> {
     static STUDIES: std::sync::OnceLock<Vec<(&'static str, Answers)>> = std::sync::OnceLock::new();
     let appraised = |name: &'static str| {
-        let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("studies").join(format!("{name}.toml"));
+        let file =
+            std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("studies").join(format!("{name}.toml"));
         let (_, study) = crate::study::load(&file).unwrap();
         let model = crate::model::check(&study).0.unwrap();
         let mut options = Options::of(&model);

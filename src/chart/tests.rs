@@ -28,7 +28,9 @@ fn cases() -> Vec<(&'static str, Answers)> {
     }
     // Lines that go far beyond what the lever is drawn at, up and down.
     let mut far = fixture::answers();
-    for point in far.break_even.iter_mut().filter_map(|b| b.curve.as_mut()).flat_map(|curve| &mut curve.points) {
+    for point in
+        far.break_even.iter_mut().filter_map(|b| b.curve.as_mut()).flat_map(|curve| &mut curve.points)
+    {
         point.p10 = Lever::At(0.02 - 0.3 * (point.at - 1.0));
         point.p90 = Lever::At(0.2 + 0.4 * (6.0 - point.at));
     }
@@ -263,14 +265,14 @@ fn findings_say_what_the_figures_say() {
         findings[2],
         "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10"
     );
-    assert!(
-        findings[3].starts_with("Net present value hangs most on export price, then on life of the controller; each of")
-    );
+    assert!(findings[3].starts_with(
+        "Net present value hangs most on export price, then on life of the controller; each of"
+    ));
     // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
     assert_eq!(
         findings[4],
-        "Export price: half of the runs flip below 0.042 EUR/kWh where people living here is 1 person, \
-         below 0.099 EUR/kWh where it is 6 people"
+        "Export price: half of the runs flip below 0.042 EUR/kWh with 1 person, \
+         below 0.099 EUR/kWh with 6 people"
     );
     let never: Vec<String> = charts(&fixture::all_never()).unwrap().into_iter().map(|c| c.finding).collect();
     assert_eq!(never[0], "Paid back in none of the runs within 20 years");
@@ -295,7 +297,8 @@ fn the_same_answers_give_the_same_bytes() {
         assert_eq!(charts(&answers).unwrap(), charts(&answers).unwrap(), "{set}");
     }
     for (name, answers) in fixture::studies() {
-        let pictures = || charts(&answers).unwrap().iter().map(|chart| png(chart).unwrap()).collect::<Vec<_>>();
+        let pictures =
+            || charts(&answers).unwrap().iter().map(|chart| png(chart).unwrap()).collect::<Vec<_>>();
         assert!(pictures() == pictures(), "{name}");
     }
 }
@@ -330,6 +333,6 @@ fn a_line_that_leaves_the_sheet_says_how_far_it_goes() {
     let (_, far) = cases().into_iter().find(|(set, _)| *set == "far").unwrap();
     let svg = charts(&far).unwrap().pop().unwrap().svg;
     // 0.2 + 0.4 x 5 and 0.02 - 0.3 x 5.
-    assert!(svg.contains("\u{2191} up to 2.200 EUR/kWh"));
-    assert!(svg.contains("\u{2193} down to \u{2212}1.480 EUR/kWh"));
+    assert!(svg.contains("\u{2191} up to 2.20 EUR/kWh"));
+    assert!(svg.contains("\u{2193} down to \u{2212}1.48 EUR/kWh"));
 }

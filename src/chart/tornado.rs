@@ -178,7 +178,9 @@ impl Picture<'_> {
                 let width = LABEL.width(&clean(text)).min(END_LABEL) + 10.0;
                 match at.number() {
                     Some(x) if x < base => room.0 = room.0.max(width - (x - low) / (high - low) * LEAST_DATA),
-                    Some(x) if x > base => room.1 = room.1.max(width - (high - x) / (high - low) * LEAST_DATA),
+                    Some(x) if x > base => {
+                        room.1 = room.1.max(width - (high - x) / (high - low) * LEAST_DATA)
+                    }
                     _ => room = (room.0.max(width), room.1.max(width)),
                 }
             }
@@ -204,7 +206,8 @@ impl Picture<'_> {
         let base = self.place(plot, self.tornado.base);
         let (top, middle, bottom) = (*top, top + ROW / 2.0, top + ROW);
         // Both ends on one side: a lane each, so that neither hides the other.
-        let same_side = matches!((places, base), ((Some(a), Some(b)), Some(base)) if (a - base) * (b - base) > 0.0);
+        let same_side =
+            matches!((places, base), ((Some(a), Some(b)), Some(base)) if (a - base) * (b - base) > 0.0);
         let (low_lane, high_lane) = if same_side {
             ((top + 2.5, middle - 0.5), (middle + 0.5, bottom - 2.5))
         } else {
@@ -213,7 +216,13 @@ impl Picture<'_> {
         let input = |text| without_unit(text, &row.unit).unwrap_or(text).trim();
         [
             End { at: row.low, input: input(&row.low_input), is_low: true, lane: low_lane, other: places.1 },
-            End { at: row.high, input: input(&row.high_input), is_low: false, lane: high_lane, other: places.0 },
+            End {
+                at: row.high,
+                input: input(&row.high_input),
+                is_low: false,
+                lane: high_lane,
+                other: places.0,
+            },
         ]
     }
 
@@ -271,7 +280,11 @@ impl Picture<'_> {
         if end.at == Figure::Never {
             let text = format!("{}: never", LABEL.fit(&clean(end.input), END_LABEL));
             let place = x - ARROW - 6.0;
-            return if x > base { canvas.boxed_text(&text, place, middle, Align::Right, STRONG) } else { Ok(()) };
+            return if x > base {
+                canvas.boxed_text(&text, place, middle, Align::Right, STRONG)
+            } else {
+                Ok(())
+            };
         }
         let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
         let text = ink.fit(&clean(end.input), END_LABEL);

@@ -373,8 +373,14 @@ mod tests {
 
     #[test]
     fn four_digits_are_enough() {
-        assert_eq!(estimate_with_interval(&estimate_of(1450.678, 1450.668, 1450.688), "kWh", "EUR"), "1,451 [1,451, 1,451]");
-        assert_eq!(estimate_with_interval(&estimate_of(-29.7852, -29.7871, -29.7843), "kg", "EUR"), "-29.79 [-29.79, -29.78]");
+        assert_eq!(
+            estimate_with_interval(&estimate_of(1450.678, 1450.668, 1450.688), "kWh", "EUR"),
+            "1,451 [1,451, 1,451]"
+        );
+        assert_eq!(
+            estimate_with_interval(&estimate_of(-29.7852, -29.7871, -29.7843), "kg", "EUR"),
+            "-29.79 [-29.79, -29.78]"
+        );
         assert_eq!(estimate(&estimate_of(1_234_567.0, 1_234_566.0, 1_234_568.0), "EUR", "EUR"), "1,235,000");
     }
 

@@ -174,7 +174,8 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
 
 fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
     let names = ["first", "second", "rank correlation asked", "rank correlation reached"];
-    let row = |link: &Link| vec![cell(&link.first), cell(&link.second), number(link.asked), number(link.reached)];
+    let row =
+        |link: &Link| vec![cell(&link.first), cell(&link.second), number(link.asked), number(link.reached)];
     file("links", &head(&names), answers.links.iter().map(row))
 }
 
@@ -355,7 +356,15 @@ mod tests {
         let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!(
             names,
-            ["results.csv", "bands.csv", "cash.csv", "tornado.csv", "break_even.csv", "choices.csv", "links.csv"]
+            [
+                "results.csv",
+                "bands.csv",
+                "cash.csv",
+                "tornado.csv",
+                "break_even.csv",
+                "choices.csv",
+                "links.csv"
+            ]
         );
         for (name, bytes) in &files {
             let rows = read(bytes);

@@ -39,7 +39,8 @@ const BELOW: [&str; 3] = ["10 % of\nruns lie\nbelow", "half of\nruns lie\nbelow"
 /// The results: base case, percentiles, and the shares of runs with their 95 % intervals.
 pub fn results(answers: &Answers) -> String {
     let [low, middle, high] = BELOW;
-    let mut table = ruled(&["Result", "Unit", "Base\ncase", low, middle, high, "Share of runs\n[95 % interval]"]);
+    let mut table =
+        ruled(&["Result", "Unit", "Base\ncase", low, middle, high, "Share of runs\n[95 % interval]"]);
     for result in &answers.results {
         let mut row = vec![Cell::new(label(&result.label)), Cell::new(unit_word(&result.unit))];
         row.extend(figures(answers, result).into_iter().map(right));
@@ -228,7 +229,9 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
         _ => None,
     };
     match (at(0.1), at(0.5), at(0.9)) {
-        (Some(low), _, Some(high)) => said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high))),
+        (Some(low), _, Some(high)) => {
+            said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high)))
+        }
         (_, Some(middle), _) => said.push(format!("half of the runs flip below {}", number(middle))),
         _ => {}
     }
@@ -436,7 +439,10 @@ mod tests {
         let mut answers = fixture::answers();
         answers.break_even.push(answers.break_even[0].clone());
         let told = flips(&answers).unwrap();
-        assert_eq!(told.matches("Export price: flips at 0.076 EUR/kWh in the base case (base value 0.075)").count(), 1);
+        assert_eq!(
+            told.matches("Export price: flips at 0.076 EUR/kWh in the base case (base value 0.075)").count(),
+            1
+        );
         let flat = flat(&told);
         assert!(flat.starts_with("Where the answer flips (net present value at least 0 EUR):"), "{flat}");
         assert!(flat.contains("8 in 10 runs flip between 0.022 and 0.124"), "{flat}");

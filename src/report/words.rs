@@ -98,10 +98,9 @@ fn headline_sentence(answers: &Answers, result: &Summary) -> String {
 
 fn number_sentence(answers: &Answers, result: &Summary, horizon: &str, label: &str) -> String {
     let currency = &answers.study.currency;
-    let lead = result
-        .success
-        .as_ref()
-        .map(|success| format!("{} in {} of the futures tried", clean(&success.rule), in_ten(success.share.value)));
+    let lead = result.success.as_ref().map(|success| {
+        format!("{} in {} of the futures tried", clean(&success.rule), in_ten(success.share.value))
+    });
     let text = |p: f64| {
         let e = estimate(result, p)?;
         e.value.number().map(|_| in_prose(e, &result.unit, currency))
@@ -310,7 +309,10 @@ mod tests {
         );
         answers.study.headline = "pays_back".into();
         let [first, second] = sentences(&answers);
-        assert_eq!(first, "Pays back: within 20 years, the answer is yes in about 7 in 10 of the futures tried.");
+        assert_eq!(
+            first,
+            "Pays back: within 20 years, the answer is yes in about 7 in 10 of the futures tried."
+        );
         assert_eq!(
             second,
             "With every input at its base value over 20 years, the answer is yes, \
