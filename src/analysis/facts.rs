@@ -57,12 +57,13 @@ pub(super) fn value_in_words(input: &Input, value: f64) -> String {
     }
 }
 
-/// A value that was drawn, with its unit: three significant digits, years to
-/// a tenth, plain shares to a hundredth.
-pub(super) fn drawn_in_words(value: f64, unit: &Unit) -> String {
+/// A value of an input as its distribution gives it, with its unit: three
+/// significant digits of the greater of its two ends, years to a tenth, plain
+/// shares to a hundredth.
+pub(super) fn drawn_in_words(value: f64, other: f64, unit: &Unit) -> String {
     let (factor, words) = spoken(unit);
-    let value = value * factor;
-    let places = 2 - exponent(value);
+    let (value, other) = (value * factor, other * factor);
+    let places = (2 - exponent(value).max(exponent(other))).max(-exponent(value));
     let text = match unit.text.as_str() {
         "" if (0.1..1.0).contains(&value.abs()) => rounded(value, 2),
         "yr" => without_zeros(&rounded(value, places.min(1))),
@@ -150,6 +151,11 @@ mod tests {
 
     #[test]
     fn ends_of_spans_as_read() {
+        for (value, other, text) in
+            [(0.692, 1.65, "0.69 EUR"), (1.65, 0.692, "1.65 EUR"), (0.004, 2.0, "0.004 EUR")]
+        {
+            assert_eq!(drawn_in_words(value, other, &unit("EUR")), text);
+        }
         for (value, unit_text, text) in [
             (5.285, "yr", "5.3 yr"),
             (18.16, "yr", "18.2 yr"),
@@ -163,7 +169,7 @@ mod tests {
             (-0.0123, "1/yr", "-1.23 % a year"),
             (0.0, "EUR", "0 EUR"),
         ] {
-            assert_eq!(drawn_in_words(value, &unit(unit_text)), text);
+            assert_eq!(drawn_in_words(value, value, &unit(unit_text)), text);
         }
         for (first, last, text) in [
             (0.1006, 0.07739, "0.10\u{2192}0.08 EUR/kWh"),

@@ -127,10 +127,10 @@ fn range(item: &BreakEvenItem, of: &Moved<'_>) -> (f64, f64) {
 /// The values of a discrete input; else evenly from P5 to P95.
 fn grid(against: &Moved<'_>) -> Vec<f64> {
     let Some(distribution) = against.distribution else { return vec![against.base] };
-    if let Some((values, _)) = distribution.points() {
-        if values.len() <= POINTS {
-            return values.to_vec();
-        }
+    if let Some((values, _)) = distribution.points()
+        && values.len() <= POINTS
+    {
+        return values.to_vec();
     }
     let (low, high) = (distribution.quantile_at(0.05), distribution.quantile_at(0.95));
     (0..POINTS).map(|k| low + (high - low) * (k as f64 / (POINTS - 1) as f64)).collect()

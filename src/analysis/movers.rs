@@ -46,11 +46,12 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
             let values = ENDS.map(|p| distribution.quantile_at(p));
             let yes_or_no = input.unit.text.is_empty()
                 && distribution.points().is_some_and(|(values, _)| values == [0.0, 1.0]);
+            let [low, .., high] = values;
             let words = |x: f64| match yes_or_no {
                 true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
-                false => drawn_in_words(x, &input.unit),
+                false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
             };
-            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(values[0]), words(values[3]))
+            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
         }
     };
     Some(Mover {

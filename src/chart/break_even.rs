@@ -408,10 +408,10 @@ impl Picture<'_> {
 fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
     let rules: Vec<f64> = vertical_ticks(plot.y).values.iter().map(|&v| plot.py(v)).collect();
     let free = |y: &f64| {
-        let clear = rules.iter().all(|rule| (rule - y).abs() > 8.0);
-        clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
+        let clear = rules.iter().all(|rule| (rule - y).abs() > 7.5);
+        clear && *y - 7.0 > room.0 && *y + 7.0 < room.1
     };
-    [0.0, 6.0, -6.0, 12.0, -12.0, 18.0, -18.0].into_iter().map(|by| y + by).find(free).unwrap_or(y)
+    [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0, 15.0, -15.0].into_iter().map(|by| y + by).find(free).unwrap_or(y)
 }
 
 fn vertical_ticks(range: (f64, f64)) -> Ticks {
@@ -434,5 +434,5 @@ fn roomiest(edge: &[(f64, f64)], width: f64, frame: Frame, room: impl Fn(f64) ->
             best = Some((x, least));
         }
     }
-    best.filter(|(_, room)| *room > 18.0)
+    best.filter(|(_, room)| *room > 24.0)
 }

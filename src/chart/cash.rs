@@ -41,7 +41,7 @@ fn finding(answers: &Answers, bands: &PaybackBands) -> String {
         }
         (Some(low), Some(middle), Some(high)) => format!(
             "After {years} the cash adds up to between {low} and {high} {currency} in 9 of 10 runs; \
-             it exceeds {middle} {currency} in half of all"
+             half of all end above {middle} {currency}"
         ),
         _ => format!("Cumulative cash over {years}"),
     }

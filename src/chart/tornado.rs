@@ -179,7 +179,7 @@ impl Picture<'_> {
                 match at.number() {
                     Some(x) if x < base => room.0 = room.0.max(width - (x - low) / (high - low) * LEAST_DATA),
                     Some(x) if x > base => {
-                        room.1 = room.1.max(width - (high - x) / (high - low) * LEAST_DATA)
+                        room.1 = room.1.max(width - (high - x) / (high - low) * LEAST_DATA);
                     }
                     _ => room = (room.0.max(width), room.1.max(width)),
                 }

@@ -99,8 +99,8 @@ fn side_by_side(answers: &Answers, values: &[&ChoiceAnswer]) -> Option<String> {
         in_sentence(&label(&shown.label))
     );
     let counted = match (&shown.success, &shown.never) {
-        (Some(success), _) => shortened(&clean(&success.rule), 24),
-        (None, Some(_)) => "never".into(),
+        (Some(success), _) => format!("share {}", shortened(&clean(&success.rule), 24)),
+        (None, Some(_)) => "share never".into(),
         (None, None) => String::new(),
     };
     let mut table = plain(&["", "base case", "10 % below", "half below", "90 % below", &counted]);
