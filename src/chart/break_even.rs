@@ -206,7 +206,7 @@ impl Picture<'_> {
         let outer = points.iter().flat_map(|p| [crossing(p.p10), crossing(p.p90)]).flatten();
         let (low, high) =
             extent(outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]));
-        (low - (high - low) * 0.05, high + (high - low) * 0.05)
+        (low - (high - low) * 0.1, high + (high - low) * 0.1)
     }
 
     /// Says how far a line goes that leaves the sheet.
@@ -409,7 +409,7 @@ fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
     let rules: Vec<f64> = vertical_ticks(plot.y).values.iter().map(|&v| plot.py(v)).collect();
     let free = |y: &f64| {
         let clear = rules.iter().all(|rule| (rule - y).abs() > 7.5);
-        clear && *y - 7.0 > room.0 && *y + 7.0 < room.1
+        clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
     };
     [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0, 15.0, -15.0].into_iter().map(|by| y + by).find(free).unwrap_or(y)
 }
