@@ -210,7 +210,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             sd: found.sd,
             percentiles: found.percentiles,
             never: found.never,
-            success: found.success.map(|share| Success { rule: words, threshold, share }),
+            success: found.success.map(|share| Success { rule: words, threshold, good_above: item.at_least.is_some() || item.at_most.is_none(), share }),
             histogram: found.histogram,
             cumulative: found.cumulative,
         }
@@ -273,7 +273,7 @@ impl<'l, 'm> Runs<'l, 'm> {
         };
         let movers = movers(self.laid, options.design.runs, options.vectors, options.epoch, control)?;
         notes.push(
-            "One at a time: each input goes from its P10 to its P90 with all others at base, linked ones too. \
+            "One at a time: each input goes from its low to its high value with all others at base, linked ones too. \
              Interactions are not seen, nor most of the space (Saltelli and Annoni, 2010)."
                 .to_owned(),
         );

@@ -1,7 +1,7 @@
 //! What moves in a tornado: each drawn input between its P10 and P90, each
 //! path between its low and high course.
 
-use crate::analysis::facts::{number_in_words, short_number, value_in_words};
+use crate::analysis::facts::{course_in_words, drawn_in_words, value_in_words};
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::quantiles::Ranking;
 use crate::analysis::tornado::{Courses, Mover};
@@ -44,8 +44,14 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
         }
         _ => {
             let values = ENDS.map(|p| distribution.quantile_at(p));
-            let words = |x| number_in_words(x, &input.unit);
-            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(values[0]), words(values[3]))
+            let yes_or_no = input.unit.text.is_empty()
+                && distribution.points().is_some_and(|(values, _)| values == [0.0, 1.0]);
+            let [low, .., high] = values;
+            let words = |x: f64| match yes_or_no {
+                true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
+                false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
+            };
+            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
         }
     };
     Some(Mover {
@@ -101,10 +107,8 @@ fn of_path(laid: &Laid<'_>, path: &Path, years: &[[f64; 4]]) -> Option<Mover> {
         return None;
     }
     let words = |k: usize| {
-        let value =
-            |ends: Option<&[f64; 4]>| short_number(path.unit.from_base(ends.map_or(f64::NAN, |e| e[k])));
-        let (first, last) = (value(years.first()), value(years.last()));
-        format!("{first} to {last} {}", path.unit.text).trim_end().to_owned()
+        let value = |ends: Option<&[f64; 4]>| path.unit.from_base(ends.map_or(f64::NAN, |e| e[k]));
+        course_in_words(value(years.first()), value(years.last()), &path.unit)
     };
     Some(Mover {
         name: name.clone(),
