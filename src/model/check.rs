@@ -165,17 +165,9 @@ fn sampling(study: &Study) -> SamplingWish {
     SamplingWish {
         runs: value(&wish.runs, DEFAULTS.0),
         seed: value(&wish.seed, DEFAULTS.1),
-        method: wish.method.as_ref().map_or(Method::Sobol, |m| method(m.value)),
+        method: wish.method.as_ref().map_or(Method::Sobol, |m| m.value),
         replicates: wish.replicates.as_ref().map_or(DEFAULTS.2, |r| r.value),
         dimensions: wish.dimensions.iter().flatten().map(|d| d.value.clone()).collect(),
-    }
-}
-
-fn method(method: study::Method) -> Method {
-    match method {
-        study::Method::Sobol => Method::Sobol,
-        study::Method::LatinHypercube => Method::LatinHypercube,
-        study::Method::Random => Method::Random,
     }
 }
 

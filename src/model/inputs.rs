@@ -5,7 +5,7 @@ use crate::formula::types::{Kind, Shape, Type};
 use crate::model::names::{Named, suggest};
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue, Path};
-use crate::sampling::{ChangeSpec, Distribution, Drift, ParameterError, PathSpec, Process, Quantity, Value};
+use crate::sampling::{ChangeSpec, Distribution, ParameterError, PathSpec, Process, Quantity, Value};
 use crate::study::{self, NumberOrDistribution, Parameter};
 use crate::units::{Unit, UnitTable};
 
@@ -237,10 +237,7 @@ fn check_path(path: &study::Path, study: &study::Study, units: &UnitTable, found
         start: start?,
         level: None,
         growth: growth?,
-        drift: match path.drift {
-            study::Drift::Mean => Drift::Mean,
-            study::Drift::Median => Drift::Median,
-        },
+        drift: path.drift,
         process: process(path),
         changes: changes?,
     };

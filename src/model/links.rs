@@ -7,7 +7,7 @@ use crate::sampling::dependence::{normal_from_rank, rank_from_normal};
 use crate::sampling::dimensions::component_of;
 use crate::sampling::{PlanError, Quantity};
 use crate::study::{Correlation, Strength, Study};
-use crate::units::suggestion::nearest;
+use crate::diagnostic::suggestion::nearest;
 
 /// The links of a study, each pair once.
 pub(super) fn check(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagnostic>) -> Vec<LinkItem> {

@@ -6,7 +6,7 @@ use crate::diagnostic::Diagnostic;
 use crate::formula::Names;
 use crate::formula::types::Type;
 use crate::study::Study;
-use crate::units::suggestion::nearest;
+use crate::diagnostic::suggestion::nearest;
 
 /// Types of all names known so far.
 #[derive(Debug, Default)]

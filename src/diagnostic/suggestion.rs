@@ -27,7 +27,7 @@ const LONGEST: usize = 60;
 
 /// The candidate nearest to `word`, if one is near: at most a third of the letters wrong, or one word
 /// contains the other. Ties go to the first by name, so that the answer does not hang on the file's order.
-pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<String> {
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let length = word.chars().count();
     if !(2..=LONGEST).contains(&length) {
         return None;
@@ -41,7 +41,7 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
             let other = c.chars().count();
             let (shorter, longer) = (length.min(other), length.max(other));
             let contains = shorter >= 4 && (candidate.contains(&lower) || lower.contains(&candidate));
-            let most = longer.div_ceil(3);
+            let most = (longer / 3).max(1);
             // Lengths alone rule most candidates out, and a large study has thousands.
             if !contains && longer - shorter > most {
                 return None;
@@ -52,5 +52,5 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
             (near || contains).then_some((usize::from(!near), d, c))
         })
         .min()
-        .map(|(_, _, c)| c.to_owned())
+        .map(|(_, _, c)| c)
 }
