@@ -18,6 +18,9 @@ const DEFAULTS: (u64, u64, u32) = (16_384, 1, 8);
 /// Most inputs, paths, workings and results together: far beyond any study, and enough to keep time and memory bounded.
 const MAX_NAMES: usize = 5_000;
 
+/// Most inputs and paths together: a distribution whose quantiles need a table takes most of a millisecond.
+const MAX_DRAWN: usize = 1_000;
+
 /// The model of a study; none when something is wrong. What is doubtful is in the model's cautions.
 pub fn check(study: &Study) -> (Option<Model>, Vec<Diagnostic>) {
     check_beside(study, Vec::new())
@@ -25,12 +28,14 @@ pub fn check(study: &Study) -> (Option<Model>, Vec<Diagnostic>) {
 
 /// As [`check`], for a study that has been read with the errors `found`, which come first in the list.
 pub(super) fn check_beside(study: &Study, mut found: Vec<Diagnostic>) -> (Option<Model>, Vec<Diagnostic>) {
-    let names = study.inputs.len() + study.paths.len() + study.workings.len() + study.results.len();
-    if names > MAX_NAMES {
-        found.push(
-            Diagnostic::error("too-many", format!("the study names {names} things; at most {MAX_NAMES} are read"))
-                .hint("split it into several studies"),
-        );
+    let drawn = study.inputs.len() + study.paths.len();
+    let names = drawn + study.workings.len() + study.results.len();
+    let too_many = [
+        (drawn > MAX_DRAWN, format!("the study has {drawn} inputs and paths; at most {MAX_DRAWN} are read")),
+        (names > MAX_NAMES, format!("the study names {names} things; at most {MAX_NAMES} are read")),
+    ];
+    if let Some((_, message)) = too_many.into_iter().find(|(over, _)| *over) {
+        found.push(Diagnostic::error("too-many", message).hint("split it into several studies"));
         return (None, found);
     }
     let Some(mut model) = check_once(study, &mut found) else { return (None, found) };

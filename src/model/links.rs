@@ -9,9 +9,22 @@ use crate::sampling::{PlanError, Quantity};
 use crate::study::{Correlation, Strength, Study};
 use crate::diagnostic::suggestion::nearest;
 
+/// Most names in all correlations together: the pairs grow with the square, and the search for a contradiction faster.
+const MOST_LINKED: usize = 200;
+
 /// The links of a study, each pair once.
 pub(super) fn check(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagnostic>) -> Vec<LinkItem> {
     let mut links: Vec<(LinkItem, Span)> = Vec::new();
+    let linked: usize = study.correlations.iter().map(|c| c.between.len()).sum();
+    if linked > MOST_LINKED {
+        let mut error =
+            Diagnostic::error("too-many", format!("correlations name {linked} inputs and paths; at most {MOST_LINKED} can be linked"));
+        if let Some(first) = study.correlations.first() {
+            error = error.at(first.span.clone(), "");
+        }
+        found.push(error.hint("link only those that matter to the answer"));
+        return Vec::new();
+    }
     for correlation in &study.correlations {
         let before = found.len();
         for name in &correlation.between {

@@ -19,10 +19,10 @@ use crate::model::functions;
 use crate::model::{InputValue, Model};
 use crate::sampling::{Column, Plan};
 
-/// Most values of parts of formulas that are laid at once; a detailed home by month and year takes a hundredth of it.
-const MOST_WORK: u64 = 5_000_000;
+/// Most values of parts of formulas that are laid at once: far beyond a detailed home by month and year.
+const MOST_WORK: u64 = 2_500_000;
 /// Most nodes of a graph; each takes about a hundred bytes.
-const MOST_NODES: usize = 2_000_000;
+const MOST_NODES: usize = 1_000_000;
 
 fn too_large(span: Span) -> Diagnostic {
     Diagnostic::error("too-large", "the workings of this study hold more values than can be calculated with")
