@@ -43,7 +43,12 @@ fn answers_of(model: &Model) -> Answers {
 }
 
 fn check(name: &str, answers: &Answers) {
-    assert_eq!(answers.remarks.is_empty(), PARTIAL.iter().all(|(n, _)| *n != name), "{name}: {:?}", answers.remarks);
+    assert_eq!(
+        answers.remarks.is_empty(),
+        PARTIAL.iter().all(|(n, _)| *n != name),
+        "{name}: {:?}",
+        answers.remarks
+    );
     assert!(!answers.results.is_empty(), "{name}");
     for result in &answers.results {
         let whose = format!("{name}: {}", result.name);
@@ -83,7 +88,9 @@ fn every_function_distribution_and_form_is_used() {
     for kind in catalogue::KINDS {
         for form in kind.forms {
             let used = all.lines().any(|line| {
-                let Some((_, parameters)) = line.split_once(&format!("{} = {{", kind.name)) else { return false };
+                let Some((_, parameters)) = line.split_once(&format!("{} = {{", kind.name)) else {
+                    return false;
+                };
                 form.keys.iter().all(|key| parameters.contains(&format!("{key} =")))
             });
             assert!(used, "no good study has {} by {:?}", kind.name, form.keys);

@@ -406,7 +406,9 @@ impl Parser {
             self.missing = true;
             let span = self.span();
             let (message, hint) = match self.peek() {
-                Token::Mark(")") => ("there is no `(` for this `)`".to_owned(), "leave it out, or add the `(`"),
+                Token::Mark(")") => {
+                    ("there is no `(` for this `)`".to_owned(), "leave it out, or add the `(`")
+                }
                 Token::Mark(",") => (
                     "expected an operator or the end of the formula, found `,`".to_owned(),
                     "the decimal sign is a point, and thousands are parted by `_`: 16_384",

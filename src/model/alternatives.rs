@@ -50,13 +50,16 @@ fn input_error(name: &Spanned<String>, value: &Base, study: &Study, model: &Mode
         return Some(match named.section(&name.value) {
             Some("paths") => error(format!("`{}` is a path, which an alternative cannot set", name.value))
                 .hint("multiply it by an input in the workings, and set that input"),
-            Some(section) => {
-                error(format!("`{}` is in {section}, not an input", name.value)).hint("set workings under `workings`")
+            Some(section) => error(format!("`{}` is in {section}, not an input", name.value))
+                .hint("set workings under `workings`"),
+            None => {
+                suggest(error(format!("no input is called `{}`", name.value)), &name.value, inputs, "inputs")
             }
-            None => suggest(error(format!("no input is called `{}`", name.value)), &name.value, inputs, "inputs"),
         });
     };
-    let wrong = |what: String, span: &crate::diagnostic::Span| Diagnostic::error("alternative", what).at(span.clone(), "");
+    let wrong = |what: String, span: &crate::diagnostic::Span| {
+        Diagnostic::error("alternative", what).at(span.clone(), "")
+    };
     match (&input.ty.kind, value) {
         (Kind::Label(labels), Base::Label(label)) if !labels.contains(&label.value) => {
             let error = wrong(format!("`{}` has no label \"{}\"", name.value, label.value), &label.span);
@@ -71,8 +74,11 @@ fn input_error(name: &Spanned<String>, value: &Base, study: &Study, model: &Mode
             wrong(format!("`{}` is a number, not a label", name.value), &label.span).hint(number_hint(input)),
         ),
         (_, Base::Number(number)) if input.ty.shape != Shape::Single => Some(
-            wrong(format!("`{}` has twelve values: one number cannot stand for them", name.value), &number.span)
-                .hint("multiply it by an input in the workings, and set that input"),
+            wrong(
+                format!("`{}` has twelve values: one number cannot stand for them", name.value),
+                &number.span,
+            )
+            .hint("multiply it by an input in the workings, and set that input"),
         ),
         (_, Base::Number(_)) => None,
     }
@@ -81,7 +87,11 @@ fn input_error(name: &Spanned<String>, value: &Base, study: &Study, model: &Mode
 fn number_hint(input: &Input) -> String {
     let base = input.base.first().copied().unwrap_or(0.0);
     let unit = if input.unit.text.is_empty() { String::new() } else { format!(" (in {})", input.unit.text) };
-    let base = if matches!(input.value, InputValue::Known) { format!("; it is {base} otherwise") } else { String::new() };
+    let base = if matches!(input.value, InputValue::Known) {
+        format!("; it is {base} otherwise")
+    } else {
+        String::new()
+    };
     format!("give a number{unit}{base}")
 }
 
@@ -91,13 +101,19 @@ fn working_error(name: &Spanned<String>, study: &Study) -> Option<Diagnostic> {
     match named.section(&name.value) {
         Some("workings" | "results") => None,
         Some("inputs") => Some(
-            error(format!("`{}` is an input, not a working", name.value)).hint("set inputs under `inputs`, to a value"),
+            error(format!("`{}` is an input, not a working", name.value))
+                .hint("set inputs under `inputs`, to a value"),
         ),
         Some(_) => Some(error(format!("`{}` is a path, not a working", name.value))),
         None => {
             let workings = study.workings.iter().chain(study.results.iter().map(|r| &r.working));
             let error = error(format!("no working or result is called `{}`", name.value));
-            Some(suggest(error, &name.value, workings.map(|w| w.name.value.as_str()).collect(), "workings and results"))
+            Some(suggest(
+                error,
+                &name.value,
+                workings.map(|w| w.name.value.as_str()).collect(),
+                "workings and results",
+            ))
         }
     }
 }
@@ -122,13 +138,19 @@ fn laid_over(alternative: &Alternative, study: &Study, model: &Model, found: &mu
     let Some(laid) = laid else { return };
     for (name, formula) in &alternative.workings {
         let kind = |m: &Model| {
-            m.workings.iter().find(|w| w.about.name == name.value).map(|w| std::mem::discriminant(&w.formula.ty.kind))
+            m.workings
+                .iter()
+                .find(|w| w.about.name == name.value)
+                .map(|w| std::mem::discriminant(&w.formula.ty.kind))
         };
         if kind(&laid) != kind(model) {
             found.push(
-                Diagnostic::error("alternative", format!("this makes `{}` something else than it is in the study", name.value))
-                    .at(formula.span.clone(), "")
-                    .hint("a number stays a number, a payback a payback, yes or no stays so"),
+                Diagnostic::error(
+                    "alternative",
+                    format!("this makes `{}` something else than it is in the study", name.value),
+                )
+                .at(formula.span.clone(), "")
+                .hint("a number stays a number, a payback a payback, yes or no stays so"),
             );
         }
     }

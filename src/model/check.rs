@@ -6,7 +6,8 @@ use crate::diagnostic::{Diagnostic, Spanned, has_errors};
 use crate::formula::types::{Kind, Shape, Type};
 use crate::model::names::KnownNames;
 use crate::model::{
-    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units, workings,
+    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units,
+    workings,
 };
 use crate::sampling::Method;
 use crate::study::{self, Prices, Study};
@@ -100,9 +101,14 @@ fn check_parts(study: &Study, found: &mut Vec<Diagnostic>) -> Option<Model> {
 fn prices(study: &Study, found: &mut Vec<Diagnostic>) {
     if study.prices.value == Prices::Nominal {
         found.push(
-            Diagnostic::caution("nominal-prices", "no inflation is added: every amount must be in money of its own year")
-                .at(study.prices.span.clone(), "")
-                .hint("let paths and workings grow with inflation, and discount at a nominal rate; or use \"real\""),
+            Diagnostic::caution(
+                "nominal-prices",
+                "no inflation is added: every amount must be in money of its own year",
+            )
+            .at(study.prices.span.clone(), "")
+            .hint(
+                "let paths and workings grow with inflation, and discount at a nominal rate; or use \"real\"",
+            ),
         );
     }
 }
@@ -135,8 +141,13 @@ fn assume_broken_names(
 ) -> BTreeSet<String> {
     let mut ignored = Vec::new();
     let mut unknown = BTreeSet::new();
-    for input in study.inputs.iter().filter(|i| !inputs.iter().any(|sound| sound.about.name == i.name.value)) {
-        let shape = if matches!(input.value, study::InputValue::Monthly(..)) { Shape::Monthly } else { Shape::Single };
+    for input in study.inputs.iter().filter(|i| !inputs.iter().any(|sound| sound.about.name == i.name.value))
+    {
+        let shape = if matches!(input.value, study::InputValue::Monthly(..)) {
+            Shape::Monthly
+        } else {
+            Shape::Single
+        };
         if let Some(unit) = workings::unit_of(input.unit.as_ref(), units, &mut ignored) {
             let kind = match &input.value {
                 study::InputValue::Labels { values, .. } | study::InputValue::ChoiceOfLabels(values, _) => {
@@ -183,9 +194,12 @@ fn results(study: &Study, workings: &[Working], found: &mut Vec<Diagnostic>) -> 
         let Some(working) = workings.get(first + k) else { continue };
         if working.shape() != Shape::Single {
             found.push(
-                Diagnostic::error("result-shape", format!("the result `{}` has several values", working.about.name))
-                    .at(def.working.formula.span.clone(), "a result is one value a run")
-                    .hint("reduce it with sum_years, mean_years or at_year, or make it a working"),
+                Diagnostic::error(
+                    "result-shape",
+                    format!("the result `{}` has several values", working.about.name),
+                )
+                .at(def.working.formula.span.clone(), "a result is one value a run")
+                .hint("reduce it with sum_years, mean_years or at_year, or make it a working"),
             );
         }
         if let Kind::Label(_) = working.formula.ty.kind {

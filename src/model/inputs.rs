@@ -10,11 +10,20 @@ use crate::study::{self, NumberOrDistribution, Parameter};
 use crate::units::{Unit, UnitTable};
 
 /// The inputs of a study, those that are sound.
-pub(super) fn check_inputs(study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Vec<Input> {
+pub(super) fn check_inputs(
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Vec<Input> {
     study.inputs.iter().filter_map(|input| check_input(input, study, units, found)).collect()
 }
 
-fn check_input(input: &study::Input, study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Input> {
+fn check_input(
+    input: &study::Input,
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Input> {
     let unit = unit_of(input.unit.as_ref(), units, found)?;
     let number = Kind::Number { dimension: unit.dimension, point: unit.point };
     let base = base_number(input);
@@ -118,9 +127,12 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
             if text.span.start <= name.span.start && name.span.end <= text.span.end)
     });
     if own.is_some_and(|input| input.name.value == name.value) {
-        return Diagnostic::error("parameter-name", format!("`{}` takes `{}` from itself", name.value, key.value))
-            .at(name.span.clone(), "")
-            .hint("give a number");
+        return Diagnostic::error(
+            "parameter-name",
+            format!("`{}` takes `{}` from itself", name.value, key.value),
+        )
+        .at(name.span.clone(), "")
+        .hint("give a number");
     }
     let named = Named::of(study);
     if named.is_input(&name.value) {
@@ -133,7 +145,11 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
         None => format!("no input is called `{}`", name.value),
     };
     let error = Diagnostic::error("parameter-name", error).at(name.span.clone(), "");
-    let others = study.inputs.iter().map(|i| i.name.value.as_str()).filter(|n| own.is_none_or(|own| own.name.value != *n));
+    let others = study
+        .inputs
+        .iter()
+        .map(|i| i.name.value.as_str())
+        .filter(|n| own.is_none_or(|own| own.name.value != *n));
     suggest(error, &name.value, others.collect(), "other inputs")
 }
 
@@ -214,14 +230,22 @@ pub(super) fn check_paths(study: &study::Study, units: &UnitTable, found: &mut V
     study.paths.iter().filter_map(|path| check_path(path, study, units, found)).collect()
 }
 
-fn check_path(path: &study::Path, study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Path> {
+fn check_path(
+    path: &study::Path,
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Path> {
     let unit = unit_of(path.unit.as_ref(), units, found)?;
     if unit.point {
         let place = path.unit.as_ref().map_or_else(|| path.name.span.clone(), |unit| unit.span.clone());
         found.push(
-            Diagnostic::error("temperature-point", "a path multiplies its start by growth, which a temperature in degC has not")
-                .at(place, "")
-                .hint("make it an input, or a path of a difference in K"),
+            Diagnostic::error(
+                "temperature-point",
+                "a path multiplies its start by growth, which a temperature in degC has not",
+            )
+            .at(place, "")
+            .hint("make it an input, or a path of a difference in K"),
         );
     }
     let start = quantity(&path.start, study, found);
@@ -229,7 +253,8 @@ fn check_path(path: &study::Path, study: &study::Study, units: &UnitTable, found
         Some(growth) => quantity(growth, study, found),
         None => Some(Quantity::Known(0.0)),
     };
-    let changes: Option<Vec<ChangeSpec>> = path.changes.iter().map(|change| check_change(change, study, found)).collect();
+    let changes: Option<Vec<ChangeSpec>> =
+        path.changes.iter().map(|change| check_change(change, study, found)).collect();
     let spec = PathSpec {
         name: path.name.value.clone(),
         years: study.years.value,
@@ -266,19 +291,31 @@ fn process(path: &study::Path) -> Process {
     match path.process.value {
         study::Process::SteadyGrowth => Process::SteadyGrowth,
         study::Process::RandomWalk => Process::RandomWalk { volatility },
-        study::Process::MeanReverting => Process::MeanReverting { half_life: number(&path.half_life), volatility },
+        study::Process::MeanReverting => {
+            Process::MeanReverting { half_life: number(&path.half_life), volatility }
+        }
         study::Process::Independent => Process::Independent { volatility },
     }
 }
 
-fn quantity(value: &NumberOrDistribution, study: &study::Study, found: &mut Vec<Diagnostic>) -> Option<Quantity> {
+fn quantity(
+    value: &NumberOrDistribution,
+    study: &study::Study,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Quantity> {
     match value {
         NumberOrDistribution::Number(x) => Some(Quantity::Known(x.value)),
-        NumberOrDistribution::Distribution(text) => distribution(text, None, study, found).map(Quantity::Uncertain),
+        NumberOrDistribution::Distribution(text) => {
+            distribution(text, None, study, found).map(Quantity::Uncertain)
+        }
     }
 }
 
-fn check_change(change: &study::Change, study: &study::Study, found: &mut Vec<Diagnostic>) -> Option<ChangeSpec> {
+fn check_change(
+    change: &study::Change,
+    study: &study::Study,
+    found: &mut Vec<Diagnostic>,
+) -> Option<ChangeSpec> {
     let year = quantity(&change.year, study, found);
     let scale = quantity(&change.scale, study, found);
     let chance = change.chance.as_ref().map_or(1.0, |c| c.value);

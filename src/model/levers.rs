@@ -54,18 +54,29 @@ fn result_of(def: &BreakEvenDef, study: &Study, found: &mut Vec<Diagnostic>) -> 
     at
 }
 
-fn needs_threshold(def: &BreakEvenDef, result: usize, study: &Study, workings: &[Working], found: &mut Vec<Diagnostic>) {
-    let (Some(working), Some(text)) = (workings.get(study.workings.len() + result), study.results.get(result)) else {
+fn needs_threshold(
+    def: &BreakEvenDef,
+    result: usize,
+    study: &Study,
+    workings: &[Working],
+    found: &mut Vec<Diagnostic>,
+) {
+    let (Some(working), Some(text)) =
+        (workings.get(study.workings.len() + result), study.results.get(result))
+    else {
         return;
     };
     let plain_number = matches!(working.formula.ty.kind, Kind::Number { .. });
     if plain_number && text.at_least.is_none() && text.at_most.is_none() {
         let place = def.result.as_ref().map_or(def.span.clone(), |name| name.span.clone());
         found.push(
-            Diagnostic::error("no-threshold", format!("the result `{}` has no threshold to cross", working.about.name))
-                .at(place, "")
-                .also(text.working.name.span.clone(), "the result")
-                .hint("give the result `at_least = ..` or `at_most = ..`"),
+            Diagnostic::error(
+                "no-threshold",
+                format!("the result `{}` has no threshold to cross", working.about.name),
+            )
+            .at(place, "")
+            .also(text.working.name.span.clone(), "the result")
+            .hint("give the result `at_least = ..` or `at_most = ..`"),
         );
     }
 }
@@ -88,9 +99,12 @@ fn movable(
             _ => "is a list of labels",
         };
         found.push(
-            Diagnostic::error("not-movable", format!("`{}` {why}: it cannot be moved up and down", name.value))
-                .at(name.span.clone(), "")
-                .hint("a lever is an input that is one number, or a path"),
+            Diagnostic::error(
+                "not-movable",
+                format!("`{}` {why}: it cannot be moved up and down", name.value),
+            )
+            .at(name.span.clone(), "")
+            .hint("a lever is an input that is one number, or a path"),
         );
         return None;
     }

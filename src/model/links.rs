@@ -1,5 +1,6 @@
 //! Links between inputs and the yearly shocks of paths.
 
+use crate::diagnostic::suggestion::nearest;
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::model::names::{Named, suggest};
 use crate::model::{Input, InputValue, LinkItem, Model, Path};
@@ -7,18 +8,24 @@ use crate::sampling::dependence::{normal_from_rank, rank_from_normal};
 use crate::sampling::dimensions::component_of;
 use crate::sampling::{PlanError, Quantity};
 use crate::study::{Correlation, Strength, Study};
-use crate::diagnostic::suggestion::nearest;
 
 /// Most names in all correlations together: the pairs grow with the square, and the search for a contradiction faster.
 const MOST_LINKED: usize = 200;
 
 /// The links of a study, each pair once.
-pub(super) fn check(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagnostic>) -> Vec<LinkItem> {
+pub(super) fn check(
+    study: &Study,
+    inputs: &[Input],
+    paths: &[Path],
+    found: &mut Vec<Diagnostic>,
+) -> Vec<LinkItem> {
     let mut links: Vec<(LinkItem, Span)> = Vec::new();
     let linked: usize = study.correlations.iter().map(|c| c.between.len()).sum();
     if linked > MOST_LINKED {
-        let mut error =
-            Diagnostic::error("too-many", format!("correlations name {linked} inputs and paths; at most {MOST_LINKED} can be linked"));
+        let mut error = Diagnostic::error(
+            "too-many",
+            format!("correlations name {linked} inputs and paths; at most {MOST_LINKED} can be linked"),
+        );
         if let Some(first) = study.correlations.first() {
             error = error.at(first.span.clone(), "");
         }
@@ -44,13 +51,17 @@ fn add_pairs(correlation: &Correlation, links: &mut Vec<(LinkItem, Span)>, found
     };
     for (k, a) in correlation.between.iter().enumerate() {
         for b in &correlation.between[k + 1..] {
-            let same = |l: &LinkItem| [(&l.first, &l.second), (&l.second, &l.first)].contains(&(&a.value, &b.value));
+            let same =
+                |l: &LinkItem| [(&l.first, &l.second), (&l.second, &l.first)].contains(&(&a.value, &b.value));
             if let Some((_, first)) = links.iter().find(|(link, _)| same(link)) {
                 found.push(
-                    Diagnostic::error("link-twice", format!("the link between `{}` and `{}` is given twice", a.value, b.value))
-                        .at(a.span.start..b.span.end, "again here")
-                        .also(first.clone(), "first here")
-                        .hint("keep one of them"),
+                    Diagnostic::error(
+                        "link-twice",
+                        format!("the link between `{}` and `{}` is given twice", a.value, b.value),
+                    )
+                    .at(a.span.start..b.span.end, "again here")
+                    .also(first.clone(), "first here")
+                    .hint("keep one of them"),
                 );
                 return;
             }
@@ -61,7 +72,13 @@ fn add_pairs(correlation: &Correlation, links: &mut Vec<(LinkItem, Span)>, found
 }
 
 /// Says why `name` cannot be linked, if it cannot.
-fn not_linkable(name: &Spanned<String>, study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagnostic>) {
+fn not_linkable(
+    name: &Spanned<String>,
+    study: &Study,
+    inputs: &[Input],
+    paths: &[Path],
+    found: &mut Vec<Diagnostic>,
+) {
     let error = |what: String| Diagnostic::error("link-name", what).at(name.span.clone(), "");
     let not_drawn = || error(format!("`{}` is not drawn, so nothing can go along with it", name.value));
     let whole = name.value.as_str();
@@ -70,7 +87,8 @@ fn not_linkable(name: &Spanned<String>, study: &Study, inputs: &[Input], paths: 
         found.extend(match &input.value {
             InputValue::Drawn(d) if d.linkable() => None,
             InputValue::Drawn(_) => Some(
-                error(format!("`{whole}` is a list of labels, which have no order")).hint("link inputs that are numbers"),
+                error(format!("`{whole}` is a list of labels, which have no order"))
+                    .hint("link inputs that are numbers"),
             ),
             InputValue::Choice(_) => Some(
                 error(format!("`{whole}` is a choice, which is not drawn"))
@@ -91,11 +109,12 @@ fn not_linkable(name: &Spanned<String>, study: &Study, inputs: &[Input], paths: 
             ),
             Some("start") if drawn(&path.spec.start) => None,
             Some("growth") if drawn(&path.spec.growth) => None,
-            Some("start" | "growth") => Some(not_drawn().hint("give it a distribution, or take it out of the link")),
-            Some(_) => Some(
-                error(format!("no part of a path is called `{whole}`"))
-                    .hint(format!("`{head}` stands for its yearly shocks, `{head}.start` and `{head}.growth` for those")),
-            ),
+            Some("start" | "growth") => {
+                Some(not_drawn().hint("give it a distribution, or take it out of the link"))
+            }
+            Some(_) => Some(error(format!("no part of a path is called `{whole}`")).hint(format!(
+                "`{head}` stands for its yearly shocks, `{head}.start` and `{head}.growth` for those"
+            ))),
         });
         return;
     }

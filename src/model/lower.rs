@@ -105,7 +105,16 @@ impl<'m> Lowering<'m> {
                 leaves.push(LeafSource::Held(path.start));
             }
         }
-        Lowering { model, plan, graph: Graph::new(), leaves, free: free_leaves, renewals: BTreeMap::new(), work: 0, move_courses: false }
+        Lowering {
+            model,
+            plan,
+            graph: Graph::new(),
+            leaves,
+            free: free_leaves,
+            renewals: BTreeMap::new(),
+            work: 0,
+            move_courses: false,
+        }
     }
 
     /// The leaf that holds `name` (an input, or `PATH.start`), if it is one.
@@ -165,7 +174,12 @@ impl<'m> Lowering<'m> {
         Ok(())
     }
 
-    fn lay_working(&mut self, k: usize, range: std::ops::Range<usize>, sheet: &mut Sheet) -> Result<(), Diagnostic> {
+    fn lay_working(
+        &mut self,
+        k: usize,
+        range: std::ops::Range<usize>,
+        sheet: &mut Sheet,
+    ) -> Result<(), Diagnostic> {
         let model = self.model;
         let working = &model.workings[k];
         let mut laid = Vec::with_capacity(range.len());

@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use crate::diagnostic::Diagnostic;
+use crate::diagnostic::suggestion::nearest;
 use crate::formula::Names;
 use crate::formula::types::Type;
 use crate::study::Study;
-use crate::diagnostic::suggestion::nearest;
 
 /// Types of all names known so far.
 #[derive(Debug, Default)]

@@ -13,7 +13,9 @@ pub(super) fn table(study: &Study, found: &mut Vec<Diagnostic>) -> UnitTable {
             Ok(()) => {}
             Err(DefineError::Name(_)) if says_the_same(&units, own) => {}
             Err(DefineError::Name(error)) => found.push(name_error(&units, own, &error)),
-            Err(DefineError::Definition(error)) => found.push(definition_error(&study.units[k..], own, &error)),
+            Err(DefineError::Definition(error)) => {
+                found.push(definition_error(&study.units[k..], own, &error))
+            }
         }
     }
     units
@@ -24,7 +26,9 @@ fn says_the_same(units: &UnitTable, own: &OwnUnit) -> bool {
     let Ok(known) = units.parse(&own.name.value) else { return false };
     let mut scratch = UnitTable::new(units.currency());
     let name = "given_here";
-    let Ok(given) = scratch.define(name, &own.definition.value).and_then(|()| scratch.parse(name).map_err(DefineError::Name))
+    let Ok(given) = scratch
+        .define(name, &own.definition.value)
+        .and_then(|()| scratch.parse(name).map_err(DefineError::Name))
     else {
         return false;
     };
@@ -45,7 +49,8 @@ fn name_error(units: &UnitTable, own: &OwnUnit, error: &UnitError) -> Diagnostic
 /// Units are read in order: what is defined by itself or by a later one is told as such.
 fn definition_error(from_here: &[OwnUnit], own: &OwnUnit, error: &UnitError) -> Diagnostic {
     let start = inside_quotes(&own.definition);
-    let unknown = (error.id == "unit-unknown").then(|| own.definition.value.get(error.range.clone())).flatten();
+    let unknown =
+        (error.id == "unit-unknown").then(|| own.definition.value.get(error.range.clone())).flatten();
     let told = |message: String| {
         Diagnostic::error("unit-order", message).at(start + error.range.start..start + error.range.end, "")
     };

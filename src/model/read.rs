@@ -16,7 +16,8 @@ pub fn read(text: &str) -> (Option<(Study, Model)>, Vec<Diagnostic>) {
     let n_read = found.len();
     let (model, mut found) = check_beside(&study, found);
     if has_errors(&found) {
-        let told: Vec<Span> = found[..n_read].iter().filter_map(|d| Some(d.place.as_ref()?.span.clone())).collect();
+        let told: Vec<Span> =
+            found[..n_read].iter().filter_map(|d| Some(d.place.as_ref()?.span.clone())).collect();
         let mut at = 0;
         found.retain(|d| {
             at += 1;

@@ -31,7 +31,8 @@ pub(super) fn check(
             tree.filter(|_| sound)
         })
         .collect();
-    let declared: Vec<Option<Unit>> = defs.iter().map(|def| unit_of(def.unit.as_ref(), units, found)).collect();
+    let declared: Vec<Option<Unit>> =
+        defs.iter().map(|def| unit_of(def.unit.as_ref(), units, found)).collect();
     let groups = match order::groups(&reads(defs, &trees)) {
         Ok(groups) => groups,
         Err(cycle) => {
@@ -43,7 +44,9 @@ pub(super) fn check(
     for group in &groups {
         expect_types(defs, &declared, group, names);
         for &k in &group.members {
-            let made = trees[k].as_ref().and_then(|tree| check_one(defs[k], tree, declared[k].as_ref(), names, units, &mut broken, found));
+            let made = trees[k].as_ref().and_then(|tree| {
+                check_one(defs[k], tree, declared[k].as_ref(), names, units, &mut broken, found)
+            });
             match made {
                 Some(working) => {
                     names.types.insert(defs[k].name.value.clone(), working.formula.ty.clone());
@@ -60,7 +63,11 @@ pub(super) fn check(
 }
 
 /// The unit written, or that of plain numbers.
-pub(super) fn unit_of(written: Option<&Spanned<String>>, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Unit> {
+pub(super) fn unit_of(
+    written: Option<&Spanned<String>>,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Unit> {
     let Some(text) = written else { return Some(Unit::plain()) };
     match units.parse(&text.value) {
         Ok(unit) => Some(unit),
@@ -100,7 +107,10 @@ fn reads(defs: &[&study::Working], trees: &[Option<Expr>]) -> Vec<Reads> {
 fn cycle_error(defs: &[&study::Working], cycle: &[usize]) -> Diagnostic {
     let mut chain: Vec<&str> = cycle.iter().map(|&k| defs[k].name.value.as_str()).collect();
     chain.extend(chain.first().copied());
-    let mut error = Diagnostic::error("cycle", format!("these workings read each other in a circle: {}", chain.join(" -> ")));
+    let mut error = Diagnostic::error(
+        "cycle",
+        format!("these workings read each other in a circle: {}", chain.join(" -> ")),
+    );
     let mut places = cycle.iter().map(|&k| defs[k].formula.span.clone());
     if let Some(first) = places.next() {
         error = error.at(first, "the circle passes here");
@@ -162,9 +172,12 @@ fn check_one(
 
 fn shape_of_loop(def: &study::Working) -> Diagnostic {
     let name = &def.name.value;
-    Diagnostic::error("loop-shape", format!("`{name}` reads its own last year, so it must have one value a year"))
-        .at(def.formula.span.clone(), "this is not by year")
-        .hint("reduce months with `sum_months` or `mean_months`")
+    Diagnostic::error(
+        "loop-shape",
+        format!("`{name}` reads its own last year, so it must have one value a year"),
+    )
+    .at(def.formula.span.clone(), "this is not by year")
+    .hint("reduce months with `sum_months` or `mean_months`")
 }
 
 /// Years are shown in years whatever is declared.

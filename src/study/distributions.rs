@@ -24,7 +24,11 @@ const EXAMPLE: &str = "{ pert = { min = 2, mode = 3, max = 5 } }";
 
 impl Reader<'_> {
     /// The distribution that stands under a known key.
-    pub(crate) fn distribution_of(&mut self, entry: &Entry<'_>, kind: &DistributionKind) -> Option<DistributionText> {
+    pub(crate) fn distribution_of(
+        &mut self,
+        entry: &Entry<'_>,
+        kind: &DistributionKind,
+    ) -> Option<DistributionText> {
         let DeValue::Table(table) = entry.value else {
             let found =
                 self.wrong_type(entry, "a table of its parameters").hint(format!("such as {}", kind.example));

@@ -39,8 +39,11 @@ impl Reader<'_> {
                 return Some(names);
             }
             self.error(
-                Diagnostic::error("wrong-length", format!("`{}` has more than {MAX_DIMENSIONS} lines", e.path))
-                    .at(e.span.clone(), format!("these are {}", names.len())),
+                Diagnostic::error(
+                    "wrong-length",
+                    format!("`{}` has more than {MAX_DIMENSIONS} lines", e.path),
+                )
+                .at(e.span.clone(), format!("these are {}", names.len())),
             );
             None
         });
