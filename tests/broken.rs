@@ -218,7 +218,8 @@ fn the_largest_files_are_refused_in_time() {
 
 /// One case alone, in a process of its own: `PAYSPREAD_CASE=keys cargo test --test broken largest`.
 fn is_asked(name: &str) -> bool {
-    std::env::var("PAYSPREAD_CASE").is_ok_and(|case| case == name) || std::env::var_os("PAYSPREAD_CASE").is_none()
+    std::env::var("PAYSPREAD_CASE").is_ok_and(|case| case == name)
+        || std::env::var_os("PAYSPREAD_CASE").is_none()
 }
 
 /// The peak of a process that has done one case; the texts of the other cases, 50 MB, count against it too.
@@ -227,7 +228,9 @@ fn check_memory(name: &str) {
         return;
     }
     let Ok(status) = fs::read_to_string("/proc/self/status") else { return };
-    let peak = status.lines().find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse::<u64>().ok());
+    let peak = status
+        .lines()
+        .find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse::<u64>().ok());
     eprintln!("{name}: {peak:?} kB");
     assert!(peak.is_none_or(|kb| kb < 500_000), "{name} takes {peak:?} kB");
 }

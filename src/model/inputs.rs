@@ -108,7 +108,7 @@ fn distribution(
     }
     let cut = truncate.map(|t| (t.min.as_ref().map(|x| x.value), t.max.as_ref().map(|x| x.value)));
     // The reader has told of a cut that is upside down.
-    if found.len() > before || matches!(cut, Some((Some(min), Some(max))) if !(min < max)) {
+    if found.len() > before || matches!(cut, Some((Some(min), Some(max))) if max <= min) {
         return None;
     }
     let made = Distribution::build(&text.kind.value, &parameters, cut);

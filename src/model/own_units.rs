@@ -14,7 +14,7 @@ pub(super) fn table(study: &Study, found: &mut Vec<Diagnostic>) -> UnitTable {
             Err(DefineError::Name(_)) if says_the_same(&units, own) => {}
             Err(DefineError::Name(error)) => found.push(name_error(&units, own, &error)),
             Err(DefineError::Definition(error)) => {
-                found.push(definition_error(&study.units[k..], own, &error))
+                found.push(definition_error(&study.units[k..], own, &error));
             }
         }
     }

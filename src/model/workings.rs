@@ -155,11 +155,11 @@ fn check_one(
     if found.len() > before {
         return None;
     }
-    if let Some(expected) = names.types.get(&def.name.value) {
-        if expected.shape != typed.ty.shape {
-            found.push(shape_of_loop(def));
-            return None;
-        }
+    if let Some(expected) = names.types.get(&def.name.value)
+        && expected.shape != typed.ty.shape
+    {
+        found.push(shape_of_loop(def));
+        return None;
     }
     Some(Working {
         about: about(&def.name, &def.about),
