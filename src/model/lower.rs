@@ -19,6 +19,17 @@ use crate::model::functions;
 use crate::model::{InputValue, Model};
 use crate::sampling::{Column, Plan};
 
+/// Most values of parts of formulas that are laid at once: far beyond a detailed home by month and year.
+const MOST_WORK: u64 = 2_500_000;
+/// Most nodes of a graph; each takes about a hundred bytes.
+const MOST_NODES: usize = 1_000_000;
+
+fn too_large(span: Span) -> Diagnostic {
+    Diagnostic::error("too-large", "the workings of this study hold more values than can be calculated with")
+        .at(span, "the limit is passed here")
+        .hint("reduce months or years earlier (sum_months, sum_years), or split the study")
+}
+
 /// How a study is laid into the graph.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Setting {
@@ -50,6 +61,7 @@ pub struct Lowering<'m> {
     pub leaves: Vec<LeafSource>,
     free: BTreeMap<String, u32>,
     renewals: BTreeMap<String, Arc<Failures>>,
+    work: u64,
     /// Courses that are the same in every run are leaves all the same, so that a tornado can move them.
     pub move_courses: bool,
 }
@@ -100,6 +112,7 @@ impl<'m> Lowering<'m> {
             leaves,
             free: free_leaves,
             renewals: BTreeMap::new(),
+            work: 0,
             move_courses: false,
         }
     }
@@ -123,6 +136,7 @@ impl<'m> Lowering<'m> {
     /// # Errors
     /// A working reads a year that is not yet known.
     pub fn lay(&mut self, setting: &Setting) -> Result<Sheet, Diagnostic> {
+        self.work = 0;
         let mut sheet = Sheet::default();
         self.lay_inputs(setting, &mut sheet);
         self.lay_paths(&mut sheet);
@@ -283,6 +297,10 @@ impl Laying<'_, '_> {
     /// Node of value `index` of `tree`, counted in the tree's own shape.
     pub(super) fn value(&mut self, tree: &Typed, index: usize) -> Result<NodeId, Diagnostic> {
         let shape = tree.ty.shape;
+        self.low.work += 1;
+        if self.low.work > MOST_WORK || self.low.graph.len() > MOST_NODES {
+            return Err(too_large(tree.span.clone()));
+        }
         match &tree.node {
             TypedNode::Constant(value) => Ok(self.low.graph.constant(*value)),
             TypedNode::Name(name) => self.named(name, index, &tree.span),
@@ -367,7 +385,7 @@ impl Laying<'_, '_> {
 /// Days of the months of a year of 365 days.
 pub const DAYS_IN_MONTH: [f64; 12] = [31.0, 28.0, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
 
-/// Lays a study once to see that no working reads a year that is not yet known.
+/// Lays a study once to see that no working reads a year that is not yet known, and that there are not too many values.
 pub(super) fn try_out(model: &Model) -> Result<(), Diagnostic> {
     let Ok(plan) = model.plan(model.design()) else { return Ok(()) };
     Lowering::new(model, Arc::new(plan), &BTreeSet::new()).lay(&Setting::default()).map(|_| ())
