@@ -210,7 +210,12 @@ impl<'l, 'm> Runs<'l, 'm> {
             sd: found.sd,
             percentiles: found.percentiles,
             never: found.never,
-            success: found.success.map(|share| Success { rule: words, threshold, good_above: item.at_least.is_some() || item.at_most.is_none(), share }),
+            success: found.success.map(|share| Success {
+                rule: words,
+                threshold,
+                good_above: item.at_least.is_some() || item.at_most.is_none(),
+                share,
+            }),
             histogram: found.histogram,
             cumulative: found.cumulative,
         }

@@ -411,7 +411,11 @@ fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
         let clear = rules.iter().all(|rule| (rule - y).abs() > 7.5);
         clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
     };
-    [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0, 15.0, -15.0].into_iter().map(|by| y + by).find(free).unwrap_or(y)
+    [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0, 15.0, -15.0]
+        .into_iter()
+        .map(|by| y + by)
+        .find(free)
+        .unwrap_or(y)
 }
 
 fn vertical_ticks(range: (f64, f64)) -> Ticks {
