@@ -15,7 +15,7 @@ use crate::model::Model;
 use crate::model::trace::{TraceRow, trace};
 use crate::report::numbers::{clean, with_unit};
 use crate::sampling::Design;
-use crate::units::suggestion::nearest;
+use crate::diagnostic::suggestion::nearest;
 
 /// Columns that rows of values keep to.
 const WIDTH: usize = 100;
