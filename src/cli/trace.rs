@@ -10,12 +10,12 @@ use super::opened::Opened;
 use super::options::{Sampling, StudyFile, method_in_words};
 use super::terminal::Terminal;
 use super::timings::Timings;
+use crate::diagnostic::suggestion::nearest;
 use crate::formula::types::{Kind, Shape};
 use crate::model::Model;
 use crate::model::trace::{TraceRow, trace};
 use crate::report::numbers::{clean, with_unit};
 use crate::sampling::Design;
-use crate::diagnostic::suggestion::nearest;
 
 /// Columns that rows of values keep to.
 const WIDTH: usize = 100;
