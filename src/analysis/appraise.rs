@@ -1,30 +1,27 @@
 //! All answers of a study: lays the workings, draws the runs, asks each question.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use rayon::prelude::*;
 
-use crate::analysis::bands::{Columns, bands};
-use crate::analysis::choices::{affected, side_by_side};
+use crate::analysis::bands::bands;
+use crate::analysis::choices::{UnderChoice, affected, side_by_side};
+use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
 use crate::analysis::laid::Laid;
 use crate::analysis::movers::movers;
-use crate::analysis::statistics::ranks::spearman;
-use crate::analysis::statistics::{Asked, Rule, summarise};
-use crate::analysis::survey::{Column, FROM_RUNS, Survey};
+use crate::analysis::statistics::Rule;
+use crate::analysis::stream::KEPT_AT_MOST;
 use crate::analysis::tornado::{Target, tornado};
-use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
+use crate::analysis::{Answers, Figure, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
 use crate::engine::block::BASE_RUN;
 use crate::engine::graph::{NodeId, evaluate_once};
-use crate::engine::program::Program;
-use crate::engine::run::{Control, Job, Stopped, keep};
+use crate::engine::run::{Control, Stopped};
 use crate::formula::types::Kind;
 use crate::model::base::base_leaves;
 use crate::model::trace::leaves_of_run;
 use crate::model::{Model, ResultItem};
-use crate::sampling::{Design, Method, PlanError, Vectors};
+use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
 const FORMAT: u32 = 1;
@@ -40,12 +37,23 @@ pub struct Options {
     pub vectors: Vectors,
     /// Question number, compared with the control's.
     pub epoch: u64,
+    /// Runs of which every value is kept; of more, percentiles come from a sketch and say so.
+    pub kept_at_most: u64,
+    /// Whether break-even questions are answered.
+    pub break_even: bool,
 }
 
 impl Options {
     /// Everything as the study says.
     pub fn of(model: &Model) -> Self {
-        Options { design: model.design(), block: None, vectors: Vectors::Widest, epoch: 0 }
+        Options {
+            design: model.design(),
+            block: None,
+            vectors: Vectors::Widest,
+            epoch: 0,
+            kept_at_most: KEPT_AT_MOST,
+            break_even: true,
+        }
     }
 }
 
@@ -82,7 +90,8 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let n_runs = options.design.runs;
     let how = (n_runs, options.vectors, options.epoch);
     let mut break_even = Vec::new();
-    for k in 0..model.break_even.len() {
+    let asked = if options.break_even { model.break_even.len() } else { 0 };
+    for k in 0..asked {
         break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
     }
     Ok(Answers {
@@ -94,67 +103,33 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         bands: runs.bands(),
         tornado: runs.tornado(options, control)?,
         break_even,
-        links: runs.links(),
+        links: Vec::new(),
         remarks: runs.remarks(),
     })
 }
 
-/// The runs of a study, column by column, and its base case.
+/// A study's runs and its base case.
 struct Runs<'l, 'm> {
     laid: &'l Laid<'m>,
-    columns: BTreeMap<NodeId, Column>,
+    drawn: Drawn,
     base_leaves: Vec<f64>,
     base: Vec<f64>,
-    replicates: Option<u32>,
-    affected: Vec<Vec<(usize, NodeId)>>,
+    affected: Vec<Vec<UnderChoice>>,
 }
 
 impl<'l, 'm> Runs<'l, 'm> {
     fn draw(laid: &'l Laid<'m>, options: Options, control: &Control) -> Result<Self, Stopped> {
         let affected = affected(laid);
-        let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
-        let others = affected.iter().flatten().map(|(_, node)| *node);
-        let names = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]);
-        let linked = names.flat_map(|name| laid.base.nodes(name).into_iter().take(1));
-        let whole: BTreeSet<NodeId> = results.chain(others).chain(linked).collect();
-        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
-        let wanted: BTreeSet<NodeId> = whole.iter().copied().chain(cash).collect();
-        let wanted: Vec<NodeId> = wanted.into_iter().collect();
-        let program = Program::of_runs(&laid.low.graph, &wanted);
-        let job = Job {
-            program: &program,
-            plan: &laid.plan,
-            leaves: &laid.low.leaves,
-            n_runs: options.design.runs,
-            block: options.block,
-            epoch: options.epoch,
-            vectors: options.vectors,
-        };
-        let random = options.design.method == Method::Random;
-        let columns = if random && options.design.runs >= FROM_RUNS {
-            let kept: Vec<usize> = (0..wanted.len()).filter(|&k| whole.contains(&wanted[k])).collect();
-            let survey = Survey {
-                graph: &laid.low.graph,
-                wanted: &wanted,
-                kept: &kept,
-                ps: &crate::analysis::bands::PERCENTILES,
-            };
-            survey.draw(job, control)?
-        } else {
-            keep(job, control)?.into_iter().map(Column::Whole).collect()
-        };
-        let columns = wanted.iter().copied().zip(columns).collect();
+        let results = laid.model.results.iter().enumerate();
+        let of_base = results.filter_map(|(k, r)| Some((k, laid.result_node(&laid.base, r)?)));
+        let columns: Vec<ResultColumn> = of_base
+            .chain(affected.iter().flatten().copied())
+            .map(|(result, node)| result_column(laid, result, node))
+            .collect();
+        let drawn = Drawn::draw(laid, &columns, options, control)?;
         let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
         let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
-        let replicates = (!random).then_some(options.design.replicates);
-        Ok(Runs { laid, columns, base_leaves, base, replicates, affected })
-    }
-
-    fn column(&self, node: NodeId) -> &[f64] {
-        match self.columns.get(&node) {
-            Some(Column::Whole(values)) => values,
-            _ => &[],
-        }
+        Ok(Runs { laid, drawn, base_leaves, base, affected })
     }
 
     /// Base case of a node in base units.
@@ -184,25 +159,21 @@ impl<'l, 'm> Runs<'l, 'm> {
         let model = self.laid.model;
         let item = &model.results[result];
         let working = model.result_working(item);
-        let kind = kind_of(&working.formula.ty.kind);
-        let in_unit: Vec<f64>;
-        let column = if working.unit.scale == 1.0 {
-            self.column(node)
-        } else {
-            in_unit = self.column(node).iter().map(|&x| working.unit.from_base(x)).collect();
-            &in_unit
-        };
-        let rule = rule_of(item, kind);
-        let base = working.unit.from_base(base);
-        let found = summarise(column, &Asked { kind, replicates: self.replicates, base, rule });
-        let threshold = item.at_least.or(item.at_most);
+        let column = result_column(self.laid, result, node);
+        let found = self.drawn.statistics(&column, base);
         let words = rule_in_words(item, &working.unit);
+        let success = |share| Success {
+            rule: words,
+            threshold: item.at_least.or(item.at_most),
+            good_above: item.at_least.is_some() || item.at_most.is_none(),
+            share,
+        };
         Summary {
             name: working.about.name.clone(),
             label: working.about.label.clone(),
             unit: working.unit.text.clone(),
-            kind,
-            base: crate::analysis::Figure::of(base),
+            kind: column.kind,
+            base: Figure::of(working.unit.from_base(base)),
             base_rank: found.base_rank,
             runs: found.runs,
             without_value: found.without_value,
@@ -210,12 +181,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             sd: found.sd,
             percentiles: found.percentiles,
             never: found.never,
-            success: found.success.map(|share| Success {
-                rule: words,
-                threshold,
-                good_above: item.at_least.is_some() || item.at_most.is_none(),
-                share,
-            }),
+            success: found.success.map(success),
             histogram: found.histogram,
             cumulative: found.cumulative,
         }
@@ -228,14 +194,13 @@ impl<'l, 'm> Runs<'l, 'm> {
         let working = model.result_working(result);
         let payback = self.laid.result_node(&self.laid.base, result);
         let is_years = working.formula.ty.kind == Kind::Years;
-        Some(bands(&Columns {
-            result: working.about.name.clone(),
-            unit: model.currency.clone(),
-            payback: payback.filter(|_| is_years).map(|node| self.column(node)),
-            cash: cash.nodes.iter().filter_map(|node| self.columns.get(node)).collect(),
-            base: cash.nodes.iter().map(|&node| self.base_value(node)).collect(),
-            replicates: self.replicates,
-        }))
+        Some(bands(
+            working.about.name.clone(),
+            model.currency.clone(),
+            &self.drawn,
+            payback.filter(|_| is_years),
+            &cash.nodes.iter().map(|&node| (node, self.base_value(node))).collect::<Vec<_>>(),
+        ))
     }
 
     /// The headline's tornado; where its base case is never, that of the first result that is a number.
@@ -285,51 +250,22 @@ impl<'l, 'm> Runs<'l, 'm> {
         Ok(Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes)))
     }
 
-    /// Reached rank correlations of linked inputs; those of yearly shocks are not seen in a single column.
-    fn links(&self) -> Vec<Link> {
-        let model = self.laid.model;
-        let single = |name: &str| {
-            let nodes = self.laid.base.nodes(name);
-            (nodes.len() == 1).then(|| nodes[0])
-        };
-        model
-            .links
-            .iter()
-            .filter_map(|link| {
-                let (a, b) = (single(&link.first)?, single(&link.second)?);
-                Some(Link {
-                    first: link.first.clone(),
-                    second: link.second.clone(),
-                    asked: link.rank,
-                    reached: spearman(self.column(a), self.column(b)).unwrap_or(f64::NAN),
-                })
-            })
-            .collect()
-    }
-
     fn remarks(&self) -> Vec<String> {
         let model = self.laid.model;
-        let mut remarks = Vec::new();
-        for result in &model.results {
+        let mut remarks: Vec<String> = self.drawn.remark().into_iter().collect();
+        for (k, result) in model.results.iter().enumerate() {
             let Some(node) = self.laid.result_node(&self.laid.base, result) else { continue };
+            let (count, first) = self.drawn.failed(&result_column(self.laid, k, node));
+            let Some(run) = first else { continue };
             let working = model.result_working(result);
-            let years = working.formula.ty.kind == Kind::Years;
-            let failed = |x: f64| x.is_nan() || x == f64::NEG_INFINITY || (x == f64::INFINITY && !years);
-            let column = self.column(node);
-            let count = column.iter().filter(|&&x| failed(x)).count();
-            let Some(run) = column.iter().position(|&x| failed(x)) else { continue };
-            let label = &working.about.label;
+            let (label, runs) = (&working.about.label, self.drawn.n_runs());
             if working.text.contains("rates_of_return") {
-                remarks.push(format!(
-                    "{label}: {count} of {} runs have no single rate of return.",
-                    column.len()
-                ));
+                remarks.push(format!("{label}: {count} of {runs} runs have no single rate of return."));
                 continue;
             }
-            let place = self.where_it_arose(run as u64);
+            let place = self.where_it_arose(run);
             remarks.push(format!(
-                "{label}: {count} of {} runs gave no number and are left out; the first is run {run}{place}.",
-                column.len()
+                "{label}: {count} of {runs} runs gave no number and are left out; the first is run {run}{place}."
             ));
         }
         remarks
@@ -351,6 +287,13 @@ impl<'l, 'm> Runs<'l, 'm> {
         });
         culprit.map_or_else(String::new, |working| format!(", where `{}` has none", working.about.name))
     }
+}
+
+fn result_column(laid: &Laid<'_>, result: usize, node: NodeId) -> ResultColumn {
+    let item = &laid.model.results[result];
+    let working = laid.model.result_working(item);
+    let kind = kind_of(&working.formula.ty.kind);
+    ResultColumn { node, unit: working.unit.clone(), kind, rule: rule_of(item, kind) }
 }
 
 fn kind_of(kind: &Kind) -> ResultKind {

@@ -6,11 +6,13 @@ mod appraise;
 mod bands;
 pub mod break_even;
 mod choices;
+mod drawn;
 mod facts;
 mod flips;
 mod laid;
 mod movers;
 pub mod statistics;
+mod stream;
 mod survey;
 pub mod tornado;
 

@@ -46,6 +46,12 @@ impl UpTo {
         (0..self.limits.len()).map(|k| self.share(|c| c[..=k].iter().sum())).collect()
     }
 
+    /// Share of runs at or below `limit`, which must be one of those counted against.
+    pub fn share_up_to(&self, limit: f64) -> Option<Share> {
+        let k = self.limits.iter().position(|&x| x == limit)?;
+        Some(self.share(|c| c[..=k].iter().sum()))
+    }
+
     /// Share of runs above limit `k`, never included.
     pub fn above(&self, k: usize) -> Share {
         self.share(|c| c[k + 1..].iter().sum())
