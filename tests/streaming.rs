@@ -1,7 +1,9 @@
 //! More runs than are kept: the answers of the accumulators are those of whole columns, means and shares to rounding,
 //! percentiles to the stated error of their ranks; and no byte depends on threads or blocks.
 
-use payspread::analysis::{Answers, Options, Summary, appraise};
+#![allow(clippy::expect_used, clippy::panic, reason = "a test that cannot read its own study has failed")]
+
+use payspread::analysis::{Answers, Figure, Options, Summary, appraise};
 use payspread::engine::run::Control;
 use payspread::model::{Model, read};
 use payspread::sampling::{Design, Method};
@@ -33,7 +35,7 @@ fn same_figures(kept: &Summary, streamed: &Summary) {
     assert_eq!(kept.success, streamed.success, "{name}");
     if let (Some(a), Some(b)) = (&kept.mean, &streamed.mean) {
         let of = |e: &payspread::analysis::Estimate| {
-            [Some(e.value), e.low, e.high].map(|f| f.and_then(|f| f.number()).unwrap_or(f64::NAN))
+            [Some(e.value), e.low, e.high].map(|f| f.and_then(Figure::number).unwrap_or(f64::NAN))
         };
         for (x, y) in of(a).into_iter().zip(of(b)) {
             assert!(near(x, y), "{name}: {x} {y}");
@@ -47,8 +49,8 @@ fn same_figures(kept: &Summary, streamed: &Summary) {
             assert_eq!(a.estimate.value, b.estimate.value, "{name}");
             continue;
         };
-        let low = b.estimate.low.and_then(|f| f.number()).unwrap_or(f64::NEG_INFINITY);
-        let high = b.estimate.high.and_then(|f| f.number()).unwrap_or(f64::INFINITY);
+        let low = b.estimate.low.and_then(Figure::number).unwrap_or(f64::NEG_INFINITY);
+        let high = b.estimate.high.and_then(Figure::number).unwrap_or(f64::INFINITY);
         assert!(low <= x && x <= high, "{name} P{}: {x} for {y} in {low} to {high}", a.p);
     }
     let (a, b) = (kept.base_rank.unwrap_or(0.0), streamed.base_rank.unwrap_or(0.0));

@@ -81,7 +81,7 @@ impl From<Stopped> for AppraisalError {
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
-    let laid = Laid::new(model, plan).map_err(|d| AppraisalError::Workings(Box::new(d)))?;
+    let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
     let runs = Runs::draw(&laid, options, control)?;
     let results: Vec<Summary> = runs.summaries();
     let choices = side_by_side(&laid, &results, &runs.affected, |result, node, other| {

@@ -52,7 +52,7 @@ pub(super) fn check_beside(study: &Study, mut found: Vec<Diagnostic>) -> (Option
 /// The model of a study as it stands, without its alternatives; none when there are errors in `found`.
 pub(super) fn check_once(study: &Study, found: &mut Vec<Diagnostic>) -> Option<Model> {
     let model = check_parts(study, found)?;
-    found.extend(crate::model::lower::try_out(&model).err());
+    found.extend(crate::model::lower::try_out(&model).err().map(|d| *d));
     (!has_errors(found)).then_some(model)
 }
 

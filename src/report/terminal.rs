@@ -230,7 +230,7 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
     };
     match (at(0.1), at(0.5), at(0.9)) {
         (Some(low), _, Some(high)) => {
-            said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high)))
+            said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high)));
         }
         (_, Some(middle), _) => said.push(format!("half of the runs flip below {}", number(middle))),
         _ => {}

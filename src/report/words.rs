@@ -77,9 +77,11 @@ fn headline_sentence(answers: &Answers, result: &Summary) -> String {
         },
         ResultKind::Years => {
             let never = result.never.map_or(0.0, |never| never.value);
-            let no = (never > 0.0)
-                .then(|| format!("never within {horizon} in {} of them", in_ten(never)))
-                .unwrap_or_default();
+            let no = if never > 0.0 {
+                format!("never within {horizon} in {} of them", in_ten(never))
+            } else {
+                String::new()
+            };
             let middle = estimate(result, 0.5).filter(|e| e.value != Figure::Never);
             let label = first_upper(&clean(&result.label));
             match middle {
@@ -129,7 +131,7 @@ fn base_sentence(answers: &Answers, result: &Summary) -> String {
     if result.kind == ResultKind::YesNo {
         let share = result.success.as_ref().map(|success| success.share.value);
         return match (result.base, share) {
-            (Figure::Number(x), Some(share)) if x == 0.0 => {
+            (Figure::Number(0.0), Some(share)) => {
                 format!("{head} the answer is no, as it is in {} of the futures tried.", in_ten(1.0 - share))
             }
             (Figure::Number(_), Some(share)) => {

@@ -226,12 +226,13 @@ pub fn percentiles_by_rank(
         [low, high, ends[0].unwrap_or(low), ends[1].unwrap_or(low)]
     };
     let found = at(&places.iter().flat_map(ranks_of).collect::<Vec<u64>>())?;
-    let of_one = |((&p, (place, ends)), values): ((&f64, &(Place, [Option<u64>; 2])), &[f64])| {
+    let of_one = |(k, values): (usize, &[f64])| {
+        let (place, ends) = &places[k];
         let end = |k: usize| ends[k].map(|_| Figure::of(values[2 + k]));
         let estimate = Estimate { value: Figure::of(place.between(&values[..2])), low: end(0), high: end(1) };
-        Percentile { p, estimate }
+        Percentile { p: ps[k], estimate }
     };
-    Some(ps.iter().zip(&places).zip(found.chunks_exact(4)).map(of_one).collect())
+    Some(found.chunks_exact(4).enumerate().map(of_one).collect())
 }
 
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
