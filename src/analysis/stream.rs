@@ -18,7 +18,7 @@ use crate::units::Unit;
 pub(super) const KEPT_AT_MOST: u64 = 1 << 22;
 
 /// Chunks that are worked on before their accumulators are merged.
-const BATCH: u64 = 256;
+const BATCH: u64 = 32;
 
 /// Runs whose values are told one by one.
 const FIRST: usize = 64;
