@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use crate::diagnostic::{Diagnostic, Spanned};
-use crate::formula::ast::Expr;
+use crate::formula::ast::{BinaryOp, Expr, Node, UnaryOp};
+use crate::formula::functions::{self, FunctionOp};
 use crate::formula::types::{Kind, Shape, Type};
-use crate::formula::{self};
+use crate::formula::{self, Names, clock_type};
 use crate::model::names::KnownNames;
 use crate::model::order::{self, Group, Reads};
 use crate::model::{About, Working};
@@ -42,7 +43,7 @@ pub(super) fn check(
     };
     let mut checked: Vec<Option<Working>> = defs.iter().map(|_| None).collect();
     for group in &groups {
-        expect_types(defs, &declared, group, names);
+        expect_types(defs, &trees, &declared, group, names);
         for &k in &group.members {
             let made = trees[k].as_ref().and_then(|tree| {
                 check_one(defs[k], tree, declared[k].as_ref(), names, units, &mut broken, found)
@@ -121,16 +122,64 @@ fn cycle_error(defs: &[&study::Working], cycle: &[usize]) -> Diagnostic {
     error.hint("`previous(x, start)` reads last year's value: the only way to refer back")
 }
 
-/// Workings that read their own last year have the type that their declared unit says, by year.
-fn expect_types(defs: &[&study::Working], declared: &[Option<Unit>], group: &Group, names: &mut KnownNames) {
+/// Workings that read their own last year have values by year: yes or no where the form of their formula says so, else
+/// numbers in their declared unit.
+fn expect_types(
+    defs: &[&study::Working],
+    trees: &[Option<Expr>],
+    declared: &[Option<Unit>],
+    group: &Group,
+    names: &mut KnownNames,
+) {
     if !group.by_year {
         return;
     }
-    for &k in &group.members {
-        let plain = Unit::plain();
-        let unit = declared[k].as_ref().unwrap_or(&plain);
-        let kind = Kind::Number { dimension: unit.dimension, point: unit.point };
+    // A name that only repeats another of the group has its kind, known a round later.
+    let mut open = group.members.clone();
+    let mut n_open = usize::MAX;
+    while open.len() < n_open {
+        n_open = open.len();
+        open.retain(|&k| {
+            let yes_no = trees[k].as_ref().and_then(|tree| is_yes_no(tree, names));
+            let Some(yes_no) = yes_no else { return true };
+            let kind = if yes_no { Kind::YesNo } else { number_in(declared[k].as_ref()) };
+            names.types.insert(defs[k].name.value.clone(), Type { kind, shape: Shape::Yearly });
+            false
+        });
+    }
+    for k in open {
+        let kind = number_in(declared[k].as_ref());
         names.types.insert(defs[k].name.value.clone(), Type { kind, shape: Shape::Yearly });
+    }
+}
+
+fn number_in(unit: Option<&Unit>) -> Kind {
+    let plain = Unit::plain();
+    let unit = unit.unwrap_or(&plain);
+    Kind::Number { dimension: unit.dimension, point: unit.point }
+}
+
+/// Whether a formula gives yes or no, as far as its form tells; none where it hangs on a name that is not known yet.
+fn is_yes_no(expr: &Expr, names: &KnownNames) -> Option<bool> {
+    use BinaryOp as B;
+    match &expr.node {
+        Node::YesNo(_) | Node::Unary(UnaryOp::Not, _) => Some(true),
+        Node::Binary(op, ..) => {
+            Some(!matches!(op, B::Add | B::Subtract | B::Multiply | B::Divide | B::Power))
+        }
+        Node::Name(name) => match clock_type(name) {
+            Some(_) => Some(false),
+            None => names.type_of(name).map(|ty| ty.kind == Kind::YesNo),
+        },
+        Node::Call { function, args, .. } => match (functions::find(function).map(|f| f.op), args.as_slice())
+        {
+            (Some(FunctionOp::IsNever | FunctionOp::PaysBack), _) => Some(true),
+            (Some(FunctionOp::If), [_, a, b]) | (Some(FunctionOp::Previous), [b, a]) => {
+                is_yes_no(a, names).or_else(|| is_yes_no(b, names))
+            }
+            _ => Some(false),
+        },
+        Node::Number { .. } | Node::Label(_) | Node::Unary(UnaryOp::Negate, _) => Some(false),
     }
 }
 
