@@ -38,7 +38,7 @@ pub(super) struct Trace {
 
 impl Trace {
     pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
-        let opened = Opened::read(&self.study.study, terminal, &mut Timings::start())?;
+        let opened = Opened::read_and_tell(&self.study.study, terminal, &mut Timings::start())?;
         let model = &opened.model;
         let design = self.sampling.design(model);
         if self.run.is_some_and(|run| run >= design.runs) {
