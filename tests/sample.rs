@@ -4,6 +4,8 @@
 //! Pictures made of pixels are compared by their size and by eye, not byte by byte: the rasteriser's last bits may
 //! differ between processors. Their SVG is compared.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
