@@ -117,7 +117,14 @@ impl Moments {
         let (offset, squares) = plain_sums(values, origin);
         let n = values.len() as f64;
         let numbers = Tally { runs: values.len() as u64, weight: n };
-        offset.is_finite().then(|| Moments { numbers, sum_w2: n, origin, offset, squares, ..Moments::default() })
+        offset.is_finite().then(|| Moments {
+            numbers,
+            sum_w2: n,
+            origin,
+            offset,
+            squares,
+            ..Moments::default()
+        })
     }
 
     fn of_any(chunk: Chunk) -> Self {
