@@ -3,6 +3,7 @@
 //! The machine should have nothing else to do. `benches/compare.sh` sets the reference home beside NumPy.
 
 #![allow(missing_docs, reason = "criterion's macros make public functions")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a bench that cannot begin has nothing to say")]
 
 use std::hint::black_box;
 use std::sync::Arc;

@@ -1,6 +1,8 @@
 //! What moves in a tornado: each drawn input between its P10 and P90, each
 //! path between its low and high course.
 
+use rayon::prelude::*;
+
 use crate::analysis::facts::{course_in_words, drawn_in_words, value_in_words};
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::quantiles::Ranking;
@@ -16,7 +18,7 @@ use crate::sampling::{Distribution, Vectors};
 const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
 
 /// Runs behind the courses of paths: their percentiles by year need no more.
-const PATH_RUNS: u64 = 16_384;
+const PATH_RUNS: u64 = 4096;
 
 /// All that moves, inputs first, in file order.
 pub(super) fn movers(
@@ -86,12 +88,13 @@ fn path_courses(
         vectors,
     };
     let columns = keep(job, control)?;
-    let mut columns = columns.iter();
     let ends = |column: &Vec<f64>| {
         let found = Ranking::of(column).quantiles(&ENDS);
         std::array::from_fn(|k| found.get(k).copied().unwrap_or(f64::NAN))
     };
-    Ok(nodes.iter().map(|years| columns.by_ref().take(years.len()).map(ends).collect()).collect())
+    let ends: Vec<[f64; 4]> = columns.par_iter().map(ends).collect();
+    let mut ends = ends.into_iter();
+    Ok(nodes.iter().map(|years| ends.by_ref().take(years.len()).collect()).collect())
 }
 
 /// A path moves as one: start 1, and the course its values.
