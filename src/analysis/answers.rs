@@ -429,6 +429,6 @@ pub struct Link {
     pub second: String,
     /// Asked, as rank correlation.
     pub asked: f64,
-    /// Reached over the runs (Spearman).
+    /// Reached over the first 16,384 runs (Spearman); of paths, by their shocks in the middle year of the horizon.
     pub reached: f64,
 }

@@ -8,6 +8,7 @@ use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
 use crate::analysis::laid::Laid;
+use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::statistics::Rule;
 use crate::analysis::stream::KEPT_AT_MOST;
@@ -103,7 +104,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         bands: runs.bands(),
         tornado: runs.tornado(options, control)?,
         break_even,
-        links: Vec::new(),
+        links: links(&laid, options.epoch, control)?,
         remarks: runs.remarks(),
     })
 }

@@ -10,6 +10,7 @@ mod drawn;
 mod facts;
 mod flips;
 mod laid;
+mod links;
 mod movers;
 pub mod statistics;
 mod stream;
