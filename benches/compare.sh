@@ -3,8 +3,8 @@
 #
 #   benches/compare.sh [rounds]          5 rounds if not given; needs Rust, bash 5, Python 3.9 or later, a package index
 #
-# Compared is the whole process, from start to answer on disk or on the terminal, and NumPy by itself without
-# starting Python (its own clock). NumPy runs in three ways, explained in numpy_reference.py: plain (whole columns),
+# Compared is the whole process, from start to answers (as JSON; once with charts and files too), and NumPy by itself
+# without starting Python (its own clock). NumPy runs in three ways, explained in numpy_reference.py: plain (whole columns),
 # careful (blocks, the library's samplers) and tuned (samplers by hand). payspread uses all cores; NumPy uses one
 # and, with threads, as many as there are. "payspread, 1 thread" against "careful, 1 thread" is the figure per core.
 # The machine should have nothing else to do.
@@ -25,7 +25,10 @@ target="${CARGO_TARGET_DIR:-$root/target}"
 numpy() { # way threads
     "$work/venv/bin/python" "$root/benches/numpy_reference.py" --way "$1" --threads "$2"
 }
-ours() { # threads
+ours() { # threads: all answers as JSON on the standard output, as NumPy's process gives its own
+    "$target/release/payspread" run "$root/studies/reference-home.toml" --format json --threads "$1"
+}
+in_full() { # threads: charts, tables and files too
     "$target/release/payspread" run "$root/studies/reference-home.toml" --quiet --threads "$1" --out "$work/out"
 }
 measure() { # name command...
@@ -41,6 +44,7 @@ for ((i = 0; i < rounds; i++)); do
     measure "payspread, $cores threads" ours "$cores"
     measure "NumPy careful, 1 thread" numpy careful 1
     measure "payspread, 1 thread" ours 1
+    measure "payspread, $cores threads, charts and files too" in_full "$cores"
     measure "NumPy tuned, 1 thread" numpy tuned 1
     measure "NumPy plain, 1 thread" numpy plain 1
     measure "NumPy careful, $cores threads" numpy careful "$cores"
@@ -60,7 +64,7 @@ for path in work.glob("*.json"):
     inside.setdefault(name, []).extend(said["seconds"])
 print(f"A million runs of the reference home, {cores} cores, seconds: median of {len(next(iter(whole.values())))} (least to most)")
 for name, xs in whole.items():
-    line = f"  {name:28s} {statistics.median(xs):7.3f} ({min(xs):.3f} to {max(xs):.3f})"
+    line = f"  {name:46s} {statistics.median(xs):7.3f} ({min(xs):.3f} to {max(xs):.3f})"
     if name in inside:
         line += f"   without starting Python {statistics.median(inside[name]):.3f}"
     print(line)
