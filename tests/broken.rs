@@ -8,6 +8,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use payspread::diagnostic::{Diagnostic, Severity, has_errors};
@@ -16,6 +17,14 @@ use payspread::study::{LoadError, Source, load, render};
 
 /// Longest time that a broken study may take.
 const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Held by the tests that work hard: one at a time, so that none is timed while another has the processor.
+static ALONE: Mutex<()> = Mutex::new(());
+
+fn alone() -> MutexGuard<'static, ()> {
+    // That another test failed while it held this is told by that test.
+    ALONE.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// Everything that is wrong with a study before it runs.
 fn errors_of(text: &str) -> Vec<Diagnostic> {
@@ -190,6 +199,7 @@ fn size_and_rubbish_are_errors_in_time() {
 /// Four megabytes of one thing: only time and tameness are asked for.
 #[test]
 fn the_largest_files_are_refused_in_time() {
+    let _alone = alone();
     let fill = |unit: &str| unit.repeat(4 * 1024 * 1024 / unit.len());
     let numbered = |line: fn(usize) -> String, n: usize| (0..n).map(line).collect::<String>();
     let cases = [
@@ -237,6 +247,7 @@ fn check_memory(name: &str) {
 
 #[test]
 fn memory_stays_bounded() {
+    let _alone = alone();
     let cases = [
         ("largest", "keys"),
         ("largest", "inputs"),
@@ -265,6 +276,7 @@ fn memory_stays_bounded() {
 /// Sound TOML that would take too long or too much memory further on.
 #[test]
 fn the_heaviest_studies_are_refused_in_time() {
+    let _alone = alone();
     for (name, text) in heavy() {
         if !is_asked(name) {
             continue;
