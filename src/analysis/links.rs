@@ -91,14 +91,15 @@ fn shocks<'n>(
     let places: Vec<(&str, f64, [usize; 2])> = places.collect();
     let wanted: Vec<usize> = places.iter().flat_map(|(.., columns)| *columns).collect();
     let columns = draw(plan, &wanted, check)?;
-    let shock = |phi: f64, now: f64, before: f64| match year {
-        0 => ln(now),
-        _ => ln(now) - phi * ln(before),
-    };
-    let of_path = |((name, phi, _), pair): (&(&'n str, f64, [usize; 2]), &[Vec<f64>])| {
-        (*name, pair[0].iter().zip(&pair[1]).map(|(&now, &before)| shock(*phi, now, before)).collect())
-    };
-    Ok(places.iter().zip(columns.chunks_exact(2)).map(of_path).collect())
+    let mut shocks = Vec::with_capacity(places.len());
+    for ((name, phi, _), pair) in places.into_iter().zip(columns.chunks_exact(2)) {
+        let shock = |(&now, &before): (&f64, &f64)| match year {
+            0 => ln(now),
+            _ => ln(now) - phi * ln(before),
+        };
+        shocks.push((name, pair[0].iter().zip(&pair[1]).map(shock).collect()));
+    }
+    Ok(shocks)
 }
 
 fn place(plan: &Plan, name: &str, lane: Option<usize>) -> Option<usize> {
