@@ -4,17 +4,19 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use crate::analysis::bands::{Columns, bands};
+use crate::analysis::bands::{self, bands, bands_of_stream};
 use crate::analysis::choices::{affected, side_by_side};
-use crate::analysis::facts::{sampling_facts, study_facts};
+use crate::analysis::facts::{sampling_facts, short_number, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
-use crate::analysis::laid::Laid;
+use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::movers::movers;
 use crate::analysis::statistics::ranks::spearman;
 use crate::analysis::statistics::{Asked, Rule, summarise};
+use crate::analysis::stream::{Gather, Gathered, More, PILOT, Stream, gather, limits};
 use crate::analysis::tornado::{Target, tornado};
 use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
+use crate::engine::accumulate::KEPT_AT_MOST;
 use crate::engine::block::BASE_RUN;
 use crate::engine::graph::{NodeId, evaluate_once};
 use crate::engine::program::Program;
@@ -39,12 +41,27 @@ pub struct Options {
     pub vectors: Vectors,
     /// Question number, compared with the control's.
     pub epoch: u64,
+    /// Whether the tornado is made.
+    pub tornado: bool,
+    /// Whether the break-even questions are answered.
+    pub break_even: bool,
+    /// Most runs of which every value is kept. Of more, figures are gathered
+    /// chunk by chunk in bounded memory, percentiles from a sketch.
+    pub kept_at_most: u64,
 }
 
 impl Options {
     /// Everything as the study says.
     pub fn of(model: &Model) -> Self {
-        Options { design: model.design(), block: None, vectors: Vectors::Widest, epoch: 0 }
+        Options {
+            design: model.design(),
+            block: None,
+            vectors: Vectors::Widest,
+            epoch: 0,
+            tornado: true,
+            break_even: true,
+            kept_at_most: KEPT_AT_MOST as u64,
+        }
     }
 }
 
@@ -81,7 +98,8 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let n_runs = options.design.runs;
     let how = (n_runs, options.vectors, options.epoch);
     let mut break_even = Vec::new();
-    for k in 0..model.break_even.len() {
+    let questions = if options.break_even { model.break_even.len() } else { 0 };
+    for k in 0..questions {
         break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
     }
     Ok(Answers {
@@ -91,7 +109,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         results,
         choices,
         bands: runs.bands(),
-        tornado: runs.tornado(options, control)?,
+        tornado: if options.tornado { runs.tornado(options, control)? } else { None },
         break_even,
         links: runs.links(),
         remarks: runs.remarks(),
@@ -101,11 +119,28 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
 /// The runs of a study, column by column, and its base case.
 struct Runs<'l, 'm> {
     laid: &'l Laid<'m>,
-    columns: BTreeMap<NodeId, Vec<f64>>,
+    wanted: Vec<NodeId>,
+    data: Data,
     base_leaves: Vec<f64>,
     base: Vec<f64>,
     replicates: Option<u32>,
     affected: Vec<Vec<(usize, NodeId)>>,
+}
+
+/// What is known of the runs.
+enum Data {
+    /// Every value of each wanted node.
+    Kept(Vec<Vec<f64>>),
+    /// Figures of each, gathered chunk by chunk.
+    Gathered { stream: Stream, of: Columns },
+}
+
+/// Where in a stream what is.
+#[derive(Default)]
+struct Columns {
+    results: BTreeMap<(usize, NodeId), usize>,
+    cash: Vec<usize>,
+    payback: Option<usize>,
 }
 
 impl<'l, 'm> Runs<'l, 'm> {
@@ -133,15 +168,94 @@ impl<'l, 'm> Runs<'l, 'm> {
             epoch: options.epoch,
             vectors: options.vectors,
         };
-        let columns = wanted.iter().copied().zip(keep(job, control)?).collect();
         let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
         let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
         let replicates = (options.design.method != Method::Random).then_some(options.design.replicates);
-        Ok(Runs { laid, columns, base_leaves, base, replicates, affected })
+        let data = Data::Kept(Vec::new());
+        let mut runs = Runs { laid, wanted: wanted.clone(), data, base_leaves, base, replicates, affected };
+        runs.data = if job.n_runs <= options.kept_at_most {
+            Data::Kept(keep(job, control)?)
+        } else {
+            let (what, of) = runs.what_to_gather();
+            Data::Gathered { stream: gather(job, what, replicates, control)?, of }
+        };
+        Ok(runs)
     }
 
+    /// All columns of a stream.
+    fn what_to_gather(&self) -> (Vec<Gather>, Columns) {
+        let laid = self.laid;
+        let (mut all, mut of) = (Vec::new(), Columns::default());
+        let place = |node: &NodeId| self.wanted.binary_search(node).unwrap_or(usize::MAX);
+        let base = laid
+            .model
+            .results
+            .iter()
+            .enumerate()
+            .filter_map(|(k, r)| Some((k, laid.result_node(&laid.base, r)?, None)));
+        let others = self.affected.iter().enumerate();
+        let others =
+            others.flat_map(|(other, nodes)| nodes.iter().map(move |&(k, node)| (k, node, Some(other))));
+        for (k, node, other) in base.chain(others) {
+            let item = &laid.model.results[k];
+            let working = laid.model.result_working(item);
+            let kind = kind_of(&working.formula.ty.kind);
+            let base = other.map_or_else(|| self.base_value(node), |other| self.base_of_other(k, other));
+            let below_base = Rule::Below(working.unit.from_base(base));
+            let rules =
+                [below_base, Rule::AtLeast(f64::INFINITY)].into_iter().chain(rule_of(item, kind)).collect();
+            of.results.insert((k, node), all.len());
+            all.push(Gather {
+                wanted: place(&node),
+                unit: Some(working.unit.clone()),
+                kind,
+                rules,
+                more: More::Summary,
+            });
+        }
+        let Some(cash) = &laid.cash else { return (all, of) };
+        for node in &cash.nodes {
+            of.cash.push(all.len());
+            let kind = ResultKind::Number;
+            all.push(Gather { wanted: place(node), unit: None, kind, rules: Vec::new(), more: More::Ranks });
+        }
+        if let Some(node) = self.payback_node(cash) {
+            of.payback = Some(all.len());
+            let more = limits((1..cash.nodes.len()).map(|year| year as f64));
+            all.push(Gather {
+                wanted: place(&node),
+                unit: None,
+                kind: ResultKind::Years,
+                rules: Vec::new(),
+                more,
+            });
+        }
+        (all, of)
+    }
+
+    /// The result of the bands, where it is years or never.
+    fn payback_node(&self, cash: &Cash) -> Option<NodeId> {
+        let result = &self.laid.model.results[cash.result];
+        let is_years = self.laid.model.result_working(result).formula.ty.kind == Kind::Years;
+        self.laid.result_node(&self.laid.base, result).filter(|_| is_years)
+    }
+
+    /// Values of a node: of all runs where they are kept, else of the first runs.
     fn column(&self, node: NodeId) -> &[f64] {
-        self.columns.get(&node).map_or(&[], Vec::as_slice)
+        let columns = match &self.data {
+            Data::Kept(columns) => columns,
+            Data::Gathered { stream, .. } => &stream.pilot,
+        };
+        let place = self.wanted.binary_search(&node).ok();
+        place.and_then(|k| columns.get(k)).map_or(&[], Vec::as_slice)
+    }
+
+    /// What was gathered of a result's node.
+    fn gathered(&self, result: usize, node: NodeId) -> Option<&Gathered> {
+        match &self.data {
+            Data::Kept(_) => None,
+            Data::Gathered { stream, of } => stream.columns.get(*of.results.get(&(result, node))?),
+        }
     }
 
     /// Base case of a node in base units.
@@ -172,16 +286,18 @@ impl<'l, 'm> Runs<'l, 'm> {
         let item = &model.results[result];
         let working = model.result_working(item);
         let kind = kind_of(&working.formula.ty.kind);
-        let in_unit: Vec<f64>;
-        let column = if working.unit.scale == 1.0 {
-            self.column(node)
-        } else {
-            in_unit = self.column(node).iter().map(|&x| working.unit.from_base(x)).collect();
-            &in_unit
-        };
         let rule = rule_of(item, kind);
         let base = working.unit.from_base(base);
-        let found = summarise(column, &Asked { kind, replicates: self.replicates, base, rule });
+        let asked = Asked { kind, replicates: self.replicates, base, rule };
+        let in_unit: Vec<f64>;
+        let found = if let Some(gathered) = self.gathered(result, node) {
+            gathered.statistics(&asked)
+        } else if working.unit.scale == 1.0 {
+            summarise(self.column(node), &asked)
+        } else {
+            in_unit = self.column(node).iter().map(|&x| working.unit.from_base(x)).collect();
+            summarise(&in_unit, &asked)
+        };
         let threshold = item.at_least.or(item.at_most);
         let words = rule_in_words(item, &working.unit);
         Summary {
@@ -208,16 +324,29 @@ impl<'l, 'm> Runs<'l, 'm> {
         let model = self.laid.model;
         let result = &model.results[cash.result];
         let working = model.result_working(result);
-        let payback = self.laid.result_node(&self.laid.base, result);
-        let is_years = working.formula.ty.kind == Kind::Years;
-        Some(bands(&Columns {
-            result: working.about.name.clone(),
-            unit: model.currency.clone(),
-            payback: payback.filter(|_| is_years).map(|node| self.column(node)),
-            cash: cash.nodes.iter().map(|&node| self.column(node)).collect(),
-            base: cash.nodes.iter().map(|&node| self.base_value(node)).collect(),
-            replicates: self.replicates,
-        }))
+        let payback = self.payback_node(cash);
+        let result = working.about.name.clone();
+        let unit = model.currency.clone();
+        let base: Vec<f64> = cash.nodes.iter().map(|&node| self.base_value(node)).collect();
+        let columns: Vec<&[f64]> = cash.nodes.iter().map(|&node| self.column(node)).collect();
+        Some(match &self.data {
+            Data::Kept(_) => {
+                let payback = payback.map(|node| self.column(node));
+                bands(&bands::Columns {
+                    result,
+                    unit,
+                    payback,
+                    cash: columns,
+                    base,
+                    replicates: self.replicates,
+                })
+            }
+            Data::Gathered { stream, of } => {
+                let at = |k: usize| stream.columns.get(k);
+                let cash: Vec<&Gathered> = of.cash.iter().filter_map(|&k| at(k)).collect();
+                bands_of_stream((result, unit), of.payback.and_then(at), &cash, &base, &columns)
+            }
+        })
     }
 
     /// The headline's tornado; where its base case is never, that of the first result that is a number.
@@ -291,30 +420,58 @@ impl<'l, 'm> Runs<'l, 'm> {
 
     fn remarks(&self) -> Vec<String> {
         let model = self.laid.model;
-        let mut remarks = Vec::new();
-        for result in &model.results {
+        let mut remarks: Vec<String> = self.about_the_sketch().into_iter().collect();
+        for (k, result) in model.results.iter().enumerate() {
             let Some(node) = self.laid.result_node(&self.laid.base, result) else { continue };
             let working = model.result_working(result);
-            let years = working.formula.ty.kind == Kind::Years;
-            let failed = |x: f64| x.is_nan() || x == f64::NEG_INFINITY || (x == f64::INFINITY && !years);
-            let column = self.column(node);
-            let count = column.iter().filter(|&&x| failed(x)).count();
-            let Some(run) = column.iter().position(|&x| failed(x)) else { continue };
+            let Some((count, run, of)) = self.failed(k, node) else { continue };
             let label = &working.about.label;
             if working.text.contains("rates_of_return") {
-                remarks.push(format!(
-                    "{label}: {count} of {} runs have no single rate of return.",
-                    column.len()
-                ));
+                remarks.push(format!("{label}: {count} of {of} runs have no single rate of return."));
                 continue;
             }
-            let place = self.where_it_arose(run as u64);
+            let place = self.where_it_arose(run);
             remarks.push(format!(
-                "{label}: {count} of {} runs gave no number and are left out; the first is run {run}{place}.",
-                column.len()
+                "{label}: {count} of {of} runs gave no number and are left out; the first is run {run}{place}."
             ));
         }
         remarks
+    }
+
+    /// Runs in which a result has no value, the first of them, and how many runs there are.
+    fn failed(&self, result: usize, node: NodeId) -> Option<(u64, u64, u64)> {
+        let runs = self.laid.plan.design().runs;
+        if let Some(gathered) = self.gathered(result, node) {
+            return gathered.failed().map(|(count, first)| (count, first, runs));
+        }
+        let working = self.laid.model.result_working(&self.laid.model.results[result]);
+        let years = working.formula.ty.kind == Kind::Years;
+        let failed = |x: f64| x.is_nan() || x == f64::NEG_INFINITY || (x == f64::INFINITY && !years);
+        let column = self.column(node);
+        let first = column.iter().position(|&x| failed(x))?;
+        let count = column.iter().filter(|&&x| failed(x)).count();
+        Some((count as u64, first as u64, column.len() as u64))
+    }
+
+    /// What a reader should know of figures that were gathered.
+    fn about_the_sketch(&self) -> Option<String> {
+        let Data::Gathered { stream, .. } = &self.data else { return None };
+        let error = stream.columns.iter().map(|c| c.ranks().rank_error_share()).fold(0.0, f64::max);
+        let intervals = if self.replicates.is_some() {
+            " (for stratified draws they are wider than need be)"
+        } else {
+            ""
+        };
+        let links = if self.laid.model.links.is_empty() {
+            String::new()
+        } else {
+            format!(" Reached correlations are those of the first {PILOT} runs.")
+        };
+        Some(format!(
+            "Percentiles come from a sketch: a stated rank may be off by {} % of the runs at most, \
+             by which their intervals are wider{intervals}.{links}",
+            short_number(100.0 * error)
+        ))
     }
 
     /// The first working, in the order of computation, that has no finite value in `run`.

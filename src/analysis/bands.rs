@@ -5,13 +5,14 @@ use rayon::prelude::*;
 
 use crate::analysis::statistics::Rule;
 use crate::analysis::statistics::summary::{moments, percentiles_of, shares_of};
+use crate::analysis::stream::Gathered;
 use crate::analysis::{CashBand, PaybackBands, Share};
 
 /// Percentiles of cumulative cash.
 const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 
 /// How many single runs go along.
-const SOME_RUNS: usize = 6;
+pub(super) const SOME_RUNS: usize = 6;
 
 /// What bands are made of.
 pub(super) struct Columns<'a> {
@@ -53,5 +54,32 @@ pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
         never,
         cash: cash.collect(),
         some_runs: (0..SOME_RUNS.min(n)).map(|run| columns.cash.iter().map(|c| c[run]).collect()).collect(),
+    }
+}
+
+/// The same from what was gathered; `(name of the result, currency)`, and the first runs of each year's cash.
+pub(super) fn bands_of_stream(
+    (result, unit): (String, String),
+    payback: Option<&Gathered>,
+    cash: &[&Gathered],
+    base: &[f64],
+    first_runs: &[&[f64]],
+) -> PaybackBands {
+    let unknown = || (Vec::new(), Share { value: 0.0, low: 0.0, high: 1.0 });
+    let (paid_back, never) = payback.map_or_else(unknown, Gathered::up_to_limits);
+    let cash = cash.par_iter().zip(base).enumerate().map(|(year, (column, &base))| CashBand {
+        year,
+        base,
+        mean: column.mean(),
+        percentiles: column.percentiles(&column.ranks(), &PERCENTILES),
+    });
+    let n = first_runs.first().map_or(0, |c| c.len());
+    PaybackBands {
+        result,
+        unit,
+        paid_back,
+        never,
+        cash: cash.collect(),
+        some_runs: (0..SOME_RUNS.min(n)).map(|run| first_runs.iter().map(|c| c[run]).collect()).collect(),
     }
 }

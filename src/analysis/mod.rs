@@ -11,6 +11,7 @@ mod flips;
 mod laid;
 mod movers;
 pub mod statistics;
+mod stream;
 pub mod tornado;
 
 pub use answers::*;

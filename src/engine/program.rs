@@ -139,7 +139,8 @@ impl Program {
         stage_of_draws: usize,
     ) -> Program {
         let last = n_stages.saturating_sub(1);
-        let stage = stages_of(graph, 0, &|leaf| stage_of_leaf(leaf).min(last), stage_of_draws.min(last), Ord::max);
+        let stage =
+            stages_of(graph, 0, &|leaf| stage_of_leaf(leaf).min(last), stage_of_draws.min(last), Ord::max);
         Self::with_stages(graph, wanted, n_stages, &stage)
     }
 
@@ -377,6 +378,20 @@ impl Uses {
     }
 }
 
+/// For each call, the node of each of its outputs.
+fn outputs_of_calls(graph: &Graph) -> Vec<Vec<Option<NodeId>>> {
+    let mut outputs: Vec<Vec<Option<NodeId>>> =
+        (0..graph.n_calls() as u32).map(|call| vec![None; graph.call(call).op.outputs()]).collect();
+    for id in (0..graph.len() as u32).map(NodeId) {
+        if let Node::Output(call, k) = graph.node(id) {
+            if let Some(place) = outputs[call as usize].get_mut(k as usize) {
+                *place = Some(id);
+            }
+        }
+    }
+    outputs
+}
+
 struct Allocator<'a> {
     graph: &'a Graph,
     uses: Uses,
@@ -385,6 +400,8 @@ struct Allocator<'a> {
     stages: Vec<Vec<Instruction>>,
     calls: Vec<BlockCall>,
     call_done: Vec<bool>,
+    /// For each call, the nodes that are its outputs.
+    outputs: Vec<Vec<Option<NodeId>>>,
     constants: Vec<(u32, f64)>,
     leaves: Vec<u32>,
     n_registers: u32,
@@ -400,6 +417,7 @@ impl<'a> Allocator<'a> {
             stages: vec![Vec::new(); n_stages],
             calls: Vec::new(),
             call_done: vec![false; graph.n_calls()],
+            outputs: outputs_of_calls(graph),
             constants: Vec::new(),
             leaves: Vec::new(),
             n_registers: 0,
@@ -473,9 +491,9 @@ impl<'a> Allocator<'a> {
         let slots: Vec<Slot> = args.iter().map(|&arg| self.slot(arg)).collect();
         let out: Vec<u32> = (0..op.outputs()).map(|_| self.fresh(stage)).collect();
         // Outputs that nothing reads keep a register of their own; they are few.
-        for id in self.outputs_of(call) {
-            if let Node::Output(_, k) = self.graph.node(id) {
-                self.slots[id.index()] = out.get(k as usize).map(|&r| Slot::Register(r));
+        for (id, &register) in self.outputs[call as usize].iter().zip(&out) {
+            if let Some(id) = id {
+                self.slots[id.index()] = Some(Slot::Register(register));
             }
         }
         self.stages[stage].push(Instruction::Call(self.calls.len() as u32));
@@ -483,13 +501,6 @@ impl<'a> Allocator<'a> {
         for arg in args {
             self.release(arg, stage, stages);
         }
-    }
-
-    fn outputs_of(&self, call: u32) -> Vec<NodeId> {
-        (0..self.graph.len() as u32)
-            .map(NodeId)
-            .filter(|&id| matches!(self.graph.node(id), Node::Output(c, _) if c == call))
-            .collect()
     }
 
     fn release_operands(&mut self, id: NodeId, stage: usize, stages: &[usize]) {

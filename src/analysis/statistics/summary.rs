@@ -1,5 +1,7 @@
 //! Everything said of one result over all runs.
 
+use rayon::prelude::*;
+
 use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
 use super::quantiles::Ranking;
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
@@ -12,8 +14,10 @@ pub const PERCENTILES: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.9
 const SORT_UP_TO: usize = 1 << 17;
 /// A histogram has at most about this many classes.
 const CLASSES: f64 = 40.0;
+/// Values counted by one task.
+const MET_AT_ONCE: usize = 16 * CHUNK;
 /// Steps of the cumulative curve.
-const CURVE_STEPS: u64 = 200;
+pub(in crate::analysis) const CURVE_STEPS: u64 = 200;
 
 /// When a run is a success.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,15 +26,19 @@ pub enum Rule {
     AtLeast(f64),
     /// At or below; never is above every number.
     AtMost(f64),
+    /// Below.
+    Below(f64),
     /// Yes: any number but 0.
     Yes,
 }
 
 impl Rule {
-    fn met(self, x: f64) -> bool {
+    /// Whether `x`, which is not NaN, meets it.
+    pub(in crate::analysis) fn met(self, x: f64) -> bool {
         match self {
             Rule::AtLeast(t) => x >= t,
             Rule::AtMost(t) => x <= t,
+            Rule::Below(t) => x < t,
             Rule::Yes => x != 0.0,
         }
     }
@@ -94,7 +102,7 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
     let with_mean = numeric && ranking.never == 0 && ranking.numbers > 0;
     let mean_half = if with_mean { half_width(&moments, &replicates) } else { None };
     let rule = asked.rule.or((asked.kind == ResultKind::YesNo).then_some(Rule::Yes));
-    let share_of = |met: &dyn Fn(f64) -> bool| share(column, ranking.with_value(), &replicates, met);
+    let share_of = |rule: Rule| share(column, ranking.with_value(), &replicates, rule);
     Statistics {
         runs: column.len() as u64,
         without_value: ranking.without_value,
@@ -103,15 +111,15 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
         sd: moments.sd().filter(|_| with_mean),
         mean_error: mean_half.map(|(_, error)| error),
         percentiles: if numeric { percentiles(&ranking, &replicates, &PERCENTILES) } else { Vec::new() },
-        never: (asked.kind == ResultKind::Years).then(|| share_of(&|x| x == f64::INFINITY)),
-        success: rule.map(|rule| share_of(&|x| rule.met(x))),
+        never: (asked.kind == ResultKind::Years).then(|| share_of(Rule::AtLeast(f64::INFINITY))),
+        success: rule.map(share_of),
         histogram: histogram(&ranking, asked.kind),
         cumulative: cumulative(&ranking),
     }
 }
 
 /// A column whose infinities that mean nothing are NaN; none where there are none.
-fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
+pub(in crate::analysis) fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
     let bad = |x: f64| x == f64::NEG_INFINITY || x == f64::INFINITY && kind != ResultKind::Years;
     let any = column.iter().any(|&x| bad(x));
     any.then(|| column.iter().map(|&x| if bad(x) { f64::NAN } else { x }).collect())
@@ -163,7 +171,7 @@ fn half_width(all: &MomentsFound, replicates: &Replicates) -> Option<(f64, f64)>
     super::intervals::mean_and_error(&means).map(|(_, error)| (half, error))
 }
 
-fn around(value: f64, half: Option<f64>) -> Estimate {
+pub(in crate::analysis) fn around(value: f64, half: Option<f64>) -> Estimate {
     Estimate {
         value: Figure::of(value),
         low: half.map(|half| Figure::of(value - half)),
@@ -171,26 +179,45 @@ fn around(value: f64, half: Option<f64>) -> Estimate {
     }
 }
 
-/// Share of the runs with a value that meet a condition.
-fn share(column: &[f64], with_value: u64, replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
-    let count = |column: &[f64]| {
-        let there = column.iter().filter(|x| !x.is_nan());
-        there.fold((0u64, 0u64), |(yes, n), &x| (yes + u64::from(met(x)), n + 1))
-    };
-    let (yes, _) = count(column);
+/// Share of the runs with a value that meet a rule.
+fn share(column: &[f64], with_value: u64, replicates: &Replicates, rule: Rule) -> Share {
+    let of_replicates: Vec<(u64, u64)> =
+        replicates.columns.iter().map(|column| (met(column, rule), counted(column))).collect();
+    share_of_counts((met(column, rule), with_value), &of_replicates)
+}
+
+/// How many of a column's values meet a rule; NaN meets none.
+fn met(column: &[f64], rule: Rule) -> u64 {
+    // The rule is chosen once, so that each loop is a plain comparison.
+    fn count(column: &[f64], is: impl Fn(f64) -> bool) -> u64 {
+        column.iter().map(|&x| u64::from(is(x))).sum()
+    }
+    match rule {
+        Rule::AtLeast(t) => count(column, |x| x >= t),
+        Rule::AtMost(t) => count(column, |x| x <= t),
+        Rule::Below(t) => count(column, |x| x < t),
+        Rule::Yes => count(column, |x| x != 0.0 && !x.is_nan()),
+    }
+}
+
+/// Values that are not NaN.
+fn counted(column: &[f64]) -> u64 {
+    column.iter().map(|x| u64::from(!x.is_nan())).sum()
+}
+
+/// A share with its interval from (runs that meet, runs with a value) of all runs and of each replicate.
+pub(in crate::analysis) fn share_of_counts(
+    (yes, with_value): (u64, u64),
+    replicates: &[(u64, u64)],
+) -> Share {
     let plain = wilson(yes, with_value, CONFIDENCE);
     if yes == 0 || yes == with_value {
         return plain;
     }
-    let shares: Vec<f64> = replicates
-        .columns
-        .iter()
-        .map(|column| {
-            let (yes, n) = count(column);
-            yes as f64 / n as f64
-        })
-        .collect();
-    match replicates.half_width(&shares) {
+    let shares: Vec<f64> = replicates.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
+    let half =
+        if shares.iter().all(|x| x.is_finite()) { replicate_half_width(&shares, CONFIDENCE) } else { None };
+    match half {
         Some(half) => {
             let value = plain.value;
             Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
@@ -208,8 +235,41 @@ pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Ve
 /// as [`summarise`] gives it. NaN is no value.
 pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec<Share> {
     let replicates = Replicates::cut(column, replicates);
-    let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
-    rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
+    let of_all = met_of_each(column, rules);
+    let of_replicates: Vec<(Vec<u64>, u64)> =
+        replicates.columns.iter().map(|c| met_of_each(c, rules)).collect();
+    let (met, with_value) = of_all;
+    met.into_iter()
+        .enumerate()
+        .map(|(k, yes)| {
+            let each: Vec<(u64, u64)> =
+                of_replicates.iter().map(|(met, n)| (met.get(k).copied().unwrap_or(0), *n)).collect();
+            share_of_counts((yes, with_value), &each)
+        })
+        .collect()
+}
+
+/// For each rule, the runs that meet it, and all runs with a value: in one pass over the column, a chunk after the
+/// other while it is in the inner cache.
+fn met_of_each(column: &[f64], rules: &[Rule]) -> (Vec<u64>, u64) {
+    let parts = column.par_chunks(MET_AT_ONCE).map(|part| {
+        let mut all = (vec![0; rules.len()], 0);
+        for chunk in part.chunks(CHUNK) {
+            for (all, &rule) in all.0.iter_mut().zip(rules) {
+                *all += met(chunk, rule);
+            }
+            all.1 += counted(chunk);
+        }
+        all
+    });
+    // Whole numbers: no order of adding changes them.
+    parts.reduce(
+        || (vec![0; rules.len()], 0),
+        |mut a, b| {
+            a.0.iter_mut().zip(&b.0).for_each(|(a, b)| *a += b);
+            (a.0, a.1 + b.1)
+        },
+    )
 }
 
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
@@ -285,7 +345,7 @@ fn scaled(m: f64, power: i32) -> f64 {
 }
 
 /// Edges at whole multiples of a round step.
-fn edges(low: f64, high: f64) -> Vec<f64> {
+pub(in crate::analysis) fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
     // In two parts, so that no pair of ends overflows.
     let even = high / CLASSES - low / CLASSES;
@@ -305,7 +365,7 @@ fn edges(low: f64, high: f64) -> Vec<f64> {
     (0..=(last - first) as usize).map(|i| edge(first + i as f64)).collect()
 }
 
-fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
+pub(in crate::analysis) fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
     let n = ranking.numbers;
     let never = ranking.never;
     let edges = if kind == ResultKind::YesNo {

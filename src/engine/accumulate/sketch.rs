@@ -146,7 +146,12 @@ impl Sketch {
     fn halve(&mut self, at: usize) {
         let Some(level) = self.levels.get_mut(at) else { return };
         let mut items = std::mem::take(level);
-        items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if self.weighted {
+            items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        } else {
+            // All of a level stand for equally many: equal values are the same item.
+            items.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        }
         let upper = self.understated < self.overstated;
         // An odd one out stays behind.
         if items.len() % 2 == 1 {
