@@ -8,10 +8,9 @@ use std::process::Command;
 const MOST_LINES: usize = 500;
 
 /// Longer files, each with its reason.
-const LONG: &[(&str, &str)] = &[(
-    "src/engine/program.rs",
-    "stages, registers and the loop over instructions share what they are about",
-)];
+const LONG: &[(&str, &str)] = &[
+    ("src/engine/program.rs", "stages, registers and the loop over instructions share what they are about"),
+];
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
