@@ -161,6 +161,19 @@ fn the_same_bytes_for_any_threads_and_blocks() {
     }
 }
 
+/// The same where all is kept but cash, of which only what its percentiles need.
+#[test]
+fn windows_of_cash_hang_on_neither_threads_nor_blocks() {
+    let model = model("first-look");
+    let with = |block, threads| {
+        let options = Options { block, ..options(&model, Method::Random, (1 << 18) + 77, u64::MAX) };
+        serde_json::to_string(&answers(&model, options, threads)).unwrap()
+    };
+    let one = with(None, 1);
+    assert_eq!(one, with(None, 2));
+    assert_eq!(one, with(Some(100), 2));
+}
+
 /// The first run without a value is named, with the working where it arose.
 #[test]
 fn failed_runs_are_counted_and_named() {

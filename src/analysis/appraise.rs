@@ -14,6 +14,7 @@ use crate::analysis::statistics::ranks::spearman;
 use crate::analysis::statistics::{Asked, Rule, summarise};
 use crate::analysis::stream::{Gather, Gathered, More, PILOT, Stream, gather, limits};
 use crate::analysis::tornado::{Target, tornado};
+use crate::analysis::windowed::{CashFigures, WINDOWS_FROM, windowed};
 use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
 use crate::engine::accumulate::KEPT_AT_MOST;
@@ -131,6 +132,8 @@ struct Runs<'l, 'm> {
 enum Data {
     /// Every value of each wanted node.
     Kept(Vec<Vec<f64>>),
+    /// Every value of each node but those of cash, of which the first runs only, and the figures.
+    Windowed { columns: BTreeMap<NodeId, Vec<f64>>, cash: CashFigures },
     /// Figures of each, gathered chunk by chunk.
     Gathered { stream: Stream, of: Columns },
 }
@@ -146,16 +149,8 @@ struct Columns {
 impl<'l, 'm> Runs<'l, 'm> {
     fn draw(laid: &'l Laid<'m>, options: Options, control: &Control) -> Result<Self, Stopped> {
         let affected = affected(laid);
-        let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
         let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
-        let others = affected.iter().flatten().map(|(_, node)| *node);
-        let linked = laid
-            .model
-            .links
-            .iter()
-            .flat_map(|l| [&l.first, &l.second])
-            .flat_map(|name| laid.base.nodes(name).into_iter().take(1));
-        let mut wanted: Vec<NodeId> = results.chain(cash).chain(others).chain(linked).collect();
+        let mut wanted: Vec<NodeId> = kept_nodes(laid, &affected).into_iter().chain(cash).collect();
         wanted.sort_unstable();
         wanted.dedup();
         let program = Program::of_runs(&laid.low.graph, &wanted);
@@ -174,12 +169,23 @@ impl<'l, 'm> Runs<'l, 'm> {
         let data = Data::Kept(Vec::new());
         let mut runs = Runs { laid, wanted: wanted.clone(), data, base_leaves, base, replicates, affected };
         runs.data = if job.n_runs <= options.kept_at_most {
-            Data::Kept(keep(job, control)?)
+            runs.keep(job, control)?
         } else {
             let (what, of) = runs.what_to_gather();
             Data::Gathered { stream: gather(job, what, replicates, control)?, of }
         };
         Ok(runs)
+    }
+
+    /// All values, or of many independent runs all but those of cash.
+    fn keep(&self, job: Job<'_>, control: &Control) -> Result<Data, Stopped> {
+        if let Some(cash) = self.laid.cash.as_ref().filter(|_| self.replicates.is_none() && job.n_runs >= WINDOWS_FROM) {
+            let kept = kept_nodes(self.laid, &self.affected);
+            if let Some((columns, cash)) = windowed(job, &self.laid.low.graph, &cash.nodes, &kept, control)? {
+                return Ok(Data::Windowed { columns, cash });
+            }
+        }
+        Ok(Data::Kept(keep(job, control)?))
     }
 
     /// All columns of a stream.
@@ -244,6 +250,7 @@ impl<'l, 'm> Runs<'l, 'm> {
     fn column(&self, node: NodeId) -> &[f64] {
         let columns = match &self.data {
             Data::Kept(columns) => columns,
+            Data::Windowed { columns, .. } => return columns.get(&node).map_or(&[], Vec::as_slice),
             Data::Gathered { stream, .. } => &stream.pilot,
         };
         let place = self.wanted.binary_search(&node).ok();
@@ -253,7 +260,7 @@ impl<'l, 'm> Runs<'l, 'm> {
     /// What was gathered of a result's node.
     fn gathered(&self, result: usize, node: NodeId) -> Option<&Gathered> {
         match &self.data {
-            Data::Kept(_) => None,
+            Data::Kept(_) | Data::Windowed { .. } => None,
             Data::Gathered { stream, of } => stream.columns.get(*of.results.get(&(result, node))?),
         }
     }
@@ -330,16 +337,14 @@ impl<'l, 'm> Runs<'l, 'm> {
         let base: Vec<f64> = cash.nodes.iter().map(|&node| self.base_value(node)).collect();
         let columns: Vec<&[f64]> = cash.nodes.iter().map(|&node| self.column(node)).collect();
         Some(match &self.data {
-            Data::Kept(_) => {
+            Data::Kept(_) | Data::Windowed { .. } => {
                 let payback = payback.map(|node| self.column(node));
-                bands(&bands::Columns {
-                    result,
-                    unit,
-                    payback,
-                    cash: columns,
-                    base,
-                    replicates: self.replicates,
-                })
+                let windowed = match &self.data {
+                    Data::Windowed { cash, .. } => Some(cash.clone()),
+                    _ => None,
+                };
+                let replicates = self.replicates;
+                bands(&bands::Columns { result, unit, payback, cash: columns, windowed, base, replicates })
             }
             Data::Gathered { stream, of } => {
                 let at = |k: usize| stream.columns.get(k);
@@ -490,6 +495,15 @@ impl<'l, 'm> Runs<'l, 'm> {
         });
         culprit.map_or_else(String::new, |working| format!(", where `{}` has none", working.about.name))
     }
+}
+
+/// Nodes of which every value is wanted: results, also under other choices, and linked inputs.
+fn kept_nodes(laid: &Laid<'_>, affected: &[Vec<(usize, NodeId)>]) -> Vec<NodeId> {
+    let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
+    let others = affected.iter().flatten().map(|(_, node)| *node);
+    let names = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]);
+    let linked = names.flat_map(|name| laid.base.nodes(name).into_iter().take(1));
+    results.chain(others).chain(linked).collect()
 }
 
 fn kind_of(kind: &Kind) -> ResultKind {

@@ -6,10 +6,10 @@ use rayon::prelude::*;
 use crate::analysis::statistics::Rule;
 use crate::analysis::statistics::summary::{moments, percentiles_of, shares_of};
 use crate::analysis::stream::Gathered;
-use crate::analysis::{CashBand, PaybackBands, Share};
+use crate::analysis::{CashBand, PaybackBands, Percentile, Share};
 
 /// Percentiles of cumulative cash.
-const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+pub(super) const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 
 /// How many single runs go along.
 pub(super) const SOME_RUNS: usize = 6;
@@ -24,6 +24,8 @@ pub(super) struct Columns<'a> {
     pub(super) payback: Option<&'a [f64]>,
     /// Cumulative cash at the end of year 0, 1, 2, ...
     pub(super) cash: Vec<&'a [f64]>,
+    /// Mean and percentiles of each year's cash where these are known already; `cash` then holds the first runs only.
+    pub(super) windowed: Option<Vec<(f64, Vec<Percentile>)>>,
     /// The same in the base case.
     pub(super) base: Vec<f64>,
     /// Replicates, under a stratified method.
@@ -39,13 +41,18 @@ pub(super) fn bands(columns: &Columns<'_>) -> PaybackBands {
     if columns.payback.is_none() {
         paid_back.clear();
     }
-    let cash =
-        columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| CashBand {
+    let windowed = |year: usize| columns.windowed.as_ref().and_then(|all| all.get(year));
+    let cash = columns.cash.par_iter().zip(&columns.base).enumerate().map(|(year, (column, &base))| {
+        if let Some((mean, percentiles)) = windowed(year) {
+            return CashBand { year, base, mean: *mean, percentiles: percentiles.clone() };
+        }
+        CashBand {
             year,
             base,
             mean: moments(column).mean.unwrap_or(f64::NAN),
             percentiles: percentiles_of(column, columns.replicates, &PERCENTILES),
-        });
+        }
+    });
     let n = columns.cash.first().map_or(0, |c| c.len());
     PaybackBands {
         result: columns.result.clone(),

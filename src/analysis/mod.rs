@@ -13,6 +13,7 @@ mod movers;
 pub mod statistics;
 mod stream;
 pub mod tornado;
+mod windowed;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};

@@ -201,6 +201,49 @@ pub fn keep(job: Job<'_>, control: &Control) -> Result<Vec<Vec<f64>>, Stopped> {
     Ok(columns)
 }
 
+/// As [`keep`] for the first `kept` wanted values, and what `make` makes of each chunk's other ones, in the order of the
+/// runs.
+///
+/// # Errors
+/// When stopped through `control`.
+pub fn keep_and<T: Send>(
+    job: Job<'_>,
+    control: &Control,
+    kept: usize,
+    make: impl Fn(Runs, &[Vec<f64>]) -> T + Sync,
+) -> Result<(Vec<Vec<f64>>, Vec<T>), Stopped> {
+    let kept = kept.min(job.program.wanted().len());
+    let mut columns: Vec<Vec<f64>> = (0..kept).map(|_| vec![0.0; job.n_runs as usize]).collect();
+    let mut pieces: Vec<_> = columns.iter_mut().map(|column| column.chunks_mut(CHUNK)).collect();
+    let parts: Vec<(Runs, Vec<&mut [f64]>)> = job
+        .chunks()
+        .into_iter()
+        .map(|runs| (runs, pieces.iter_mut().filter_map(Iterator::next).collect()))
+        .collect();
+    let made: Result<Vec<T>, Stopped> = parts
+        .into_par_iter()
+        .map_init(
+            || (job.worker(), vec![vec![0.0; CHUNK]; job.program.wanted().len() - kept]),
+            |(worker, others), (runs, mut part)| {
+                control.check(job.epoch)?;
+                others.iter_mut().for_each(|column| column.resize(runs.n, 0.0));
+                worker.evaluate(runs, |k, at, values, n| {
+                    let all = if k < kept { &mut *part[k] } else { &mut others[k - kept] };
+                    match values {
+                        Ok(values) => all[at..at + n].copy_from_slice(values),
+                        Err(value) => all[at..at + n].fill(value),
+                    }
+                });
+                control.done.fetch_add(runs.n as u64, Ordering::Relaxed);
+                Ok(make(runs, others))
+            },
+        )
+        .collect();
+    let made = made?;
+    control.check(job.epoch)?;
+    Ok((columns, made))
+}
+
 /// One value for each chunk, in the order of the runs; `make` gets the chunk and its wanted columns.
 pub fn by_chunk<T: Send>(
     job: Job<'_>,

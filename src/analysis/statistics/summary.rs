@@ -3,9 +3,9 @@
 use rayon::prelude::*;
 
 use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
-use super::quantiles::Ranking;
+use super::quantiles::{Place, Ranking, ranks_in_windows};
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
-use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
+use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, Windows, merge_tree};
 
 /// The percentiles of a summary.
 pub const PERCENTILES: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99];
@@ -273,8 +273,6 @@ fn met_of_each(column: &[f64], rules: &[Rule]) -> (Vec<u64>, u64) {
 }
 
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
-    let n = ranking.with_value();
-    let values = ranking.quantiles(ps);
     let of_replicates: Vec<Vec<f64>> =
         replicates.columns.iter().map(|column| Ranking::of(column).quantiles(ps)).collect();
     let half_widths: Vec<Option<f64>> = (0..ps.len())
@@ -285,26 +283,65 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
             replicates.half_width(&estimates)
         })
         .collect();
-    let free = |(&p, half): (&f64, &Option<f64>)| {
-        // An interval of order statistics only where the replicates give none.
-        if half.is_some() { [None, None] } else { ends(n, p) }
-    };
-    let ranks: Vec<[Option<u64>; 2]> = ps.iter().zip(&half_widths).map(free).collect();
-    let asked: Vec<u64> = ranks.iter().flatten().flatten().copied().collect();
-    let found = ranking.at(&asked);
-    let mut next = found.iter().copied();
+    let at = |ranks: &[u64]| Some(ranking.at(ranks));
+    percentiles_at(ranking.with_value(), ps, &half_widths, at).unwrap_or_default()
+}
+
+/// Percentiles of `n` runs of which `at` gives the order statistics, all asked at once; none if it has not all of them.
+/// An interval of order statistics only where there is no half-width.
+fn percentiles_at(
+    n: u64,
+    ps: &[f64],
+    half_widths: &[Option<f64>],
+    at: impl FnOnce(&[u64]) -> Option<Vec<f64>>,
+) -> Option<Vec<Percentile>> {
+    let free = |(&p, half): (&f64, &Option<f64>)| if half.is_some() { [None, None] } else { ends(n, p) };
+    let ranks: Vec<[Option<u64>; 2]> = ps.iter().zip(half_widths).map(free).collect();
+    let places = ps.iter().map(|&p| Place::of(p, n));
+    let asked: Vec<u64> = places.clone().flat_map(Place::ranks).chain(ranks.iter().flatten().flatten().copied()).collect();
+    let found = at(&asked)?;
+    let (pairs, ends) = found.split_at_checked(2 * ps.len())?;
+    let mut next = ends.iter().copied();
     let mut end = |rank: Option<u64>| rank.and_then(|_| next.next()).map(Figure::of);
-    ps.iter()
-        .zip(values)
-        .zip(half_widths.iter().zip(&ranks))
-        .map(|((&p, value), (half, &[low, high]))| {
-            let estimate = match half {
-                Some(half) => around(value, Some(*half)),
-                None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
-            };
-            Percentile { p, estimate }
-        })
-        .collect()
+    let values = places.zip(pairs.chunks_exact(2)).map(|(place, pair)| place.between(pair));
+    let all = ps.iter().zip(values).zip(half_widths.iter().zip(&ranks)).map(|((&p, value), (half, &[low, high]))| {
+        let estimate = match half {
+            Some(half) => around(value, Some(*half)),
+            None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
+        };
+        Percentile { p, estimate }
+    });
+    Some(all.collect())
+}
+
+/// How far out a window reaches, in standard deviations of the pilot's rank: beyond lies one end of 100,000.
+const REACH: f64 = 5.0;
+
+/// Windows wide enough, by a pilot of the first runs, to hold the percentiles `ps` of many more and their intervals.
+pub(in crate::analysis) fn windows_for(pilot: &[f64], ps: &[f64]) -> Windows {
+    let ranking = Ranking::of(pilot);
+    let n = ranking.with_value();
+    let reach = |p: f64| REACH * (n as f64 * p * (1.0 - p)).sqrt() + 2.0;
+    let low = |p: f64| (n as f64 * p - reach(p)).floor();
+    let high = |p: f64| (n as f64 * p + reach(p)).ceil();
+    // A cast of a negative number is 0, and 0 is not asked for: see below.
+    let ranks: Vec<u64> = ps.iter().flat_map(|&p| [low(p) as u64, high(p) as u64]).collect();
+    let found = ranking.at(&ranks);
+    Windows::new(ps.iter().zip(found.chunks_exact(2)).map(|(&p, ends)| match *ends {
+        [from, to] => (
+            if low(p) < 0.0 || from.is_nan() { f64::NEG_INFINITY } else { from },
+            // Beyond the pilot's last lies no limit.
+            if to.is_nan() { f64::INFINITY } else { to.next_up() },
+        ),
+        _ => (f64::NEG_INFINITY, f64::INFINITY),
+    }))
+}
+
+/// Percentiles of independent runs from windows; none if one of the order statistics lies in none of them.
+pub(in crate::analysis) fn percentiles_in_windows(windows: Windows, ps: &[f64]) -> Option<Vec<Percentile>> {
+    let mut found = windows.into_found();
+    let n = found.numbers + found.never;
+    percentiles_at(n, ps, &vec![None; ps.len()], |ranks| ranks_in_windows(&mut found, ranks))
 }
 
 /// 0-based ranks of the order statistics around a quantile.
@@ -410,6 +447,50 @@ mod tests {
     use super::*;
 
     const NEVER: f64 = f64::INFINITY;
+
+    /// Columns of many sorts: what windows say is what the whole column says, to the last bit.
+    #[test]
+    fn windows_are_exact() {
+        let n = 1 << 16;
+        let mut state = 7_u64;
+        let mut next = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        };
+        let sorts: [&dyn Fn(f64, f64) -> f64; 7] = [
+            &|u, _| u,
+            &|_, _| -560.0,
+            &|u, _| (u * 5.0).floor(),
+            &|u, v| if u < 0.4 { NEVER } else if u < 0.5 { f64::NAN } else { v },
+            &|u, _| 1.0 / (u - 0.5),
+            &|u, v| if u < 0.7 { -0.0 } else if u < 0.95 { 0.0 } else { v },
+            &|u, v| if u < 0.03 { f64::NEG_INFINITY } else { libm::log(v) },
+        ];
+        let ps = [0.0, 0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 1.0];
+        for (sort, f) in sorts.iter().enumerate() {
+            let column: Vec<f64> = (0..n).map(|_| f(next(), next())).collect();
+            let windows = windows_for(&column[..1 << 12], &ps);
+            let mut parts = column.chunks(CHUNK).map(|values| {
+                let mut part = windows.fresh();
+                part.add(Chunk::plain(0, values));
+                part
+            });
+            let mut all = parts.next().unwrap();
+            parts.for_each(|part| all.merge(part));
+            if sort == 0 {
+                let share = all.finish().inside.len() as f64 / n as f64;
+                assert!(share < 0.65, "{share} kept");
+            }
+            let bits = |p: &[Percentile]| format!("{p:?}");
+            let found = percentiles_in_windows(all, &ps).map(|p| bits(&p));
+            assert_eq!(found, Some(bits(&percentiles_of(&column, None, &ps))), "sort {sort}");
+        }
+        // A rank between windows is not made up.
+        let mut all = Windows::new([(0.4, 0.6)]);
+        all.add(Chunk::plain(0, &(0..1000).map(|i| f64::from(i) / 1000.0).collect::<Vec<_>>()));
+        assert!(percentiles_in_windows(all.clone(), &[0.5]).is_some());
+        assert!(percentiles_in_windows(all, &[0.25]).is_none());
+    }
 
     fn asked(kind: ResultKind, replicates: Option<u32>) -> Asked {
         Asked { kind, replicates, base: 3.0, rule: Some(Rule::AtMost(6.0)) }
