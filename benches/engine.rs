@@ -1,84 +1,84 @@
-//! Speed of the whole and of its parts. Reports; asserts nothing.
+//! How long a study takes, in process: `cargo bench --bench engine`. Reports, asserts nothing.
+//!
+//! The machine should have nothing else to do. `benches/compare.sh` sets the reference home beside NumPy.
+
+#![allow(missing_docs, reason = "criterion's macros make public functions")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a bench that cannot begin has nothing to say")]
 
 use std::hint::black_box;
 use std::sync::Arc;
 
-use criterion::{Criterion, criterion_group, criterion_main};
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use payspread::analysis::{Options, appraise};
-use payspread::engine::graph::NodeId;
 use payspread::engine::program::Program;
 use payspread::engine::run::{Control, Job, by_chunk};
 use payspread::model::lower::{Lowering, Setting};
-use payspread::model::{Model, check};
-use payspread::sampling::{Design, Scratch};
+use payspread::model::{Model, read};
+use payspread::sampling::{Design, Method, Scratch, Vectors};
 
-fn model(study: &str) -> Model {
-    let path = format!("{}/studies/{study}.toml", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
-    check(&payspread::study::read::parse(&text).0.unwrap()).0.unwrap()
+const REFERENCE: &str = include_str!("../studies/reference-home.toml");
+const HARBOUR_ROW: &str = include_str!("../studies/harbour-row.toml");
+const MILLION: u64 = 1_000_000;
+
+fn model(text: &str) -> Model {
+    let (made, found) = read(text);
+    made.unwrap_or_else(|| panic!("{found:?}")).1
 }
 
-fn with_runs(model: &Model, runs: u64) -> Options {
-    let own = model.design();
-    Options { design: Design::new(own.seed, own.method, own.replicates, runs), ..Options::of(model) }
-}
-
-/// A million runs of the reference home: all of it, drawing alone, drawing and the workings without keeping a value.
+/// A million runs of the reference home: all answers, and what drawing and evaluating take of it.
 fn reference_home(c: &mut Criterion) {
-    let model = model("reference-home");
-    let options = with_runs(&model, 1_000_000);
-    let mut group = c.benchmark_group("reference-home, a million runs");
-    group.sample_size(10);
-    group.bench_function("answers", |b| {
-        b.iter(|| appraise(black_box(&model), options, &Control::default()).unwrap())
-    });
-
-    let plan = Arc::new(model.plan(options.design).unwrap());
-    group.bench_function("drawing, one thread", |b| {
-        let block = 256;
-        let mut columns = vec![0.0; plan.columns().len() * block];
-        let mut scratch = Scratch::new();
-        b.iter(|| {
-            for first in (0..1_000_000).step_by(block) {
-                plan.draw(&[], first, block, &mut columns, block, &mut scratch);
-                black_box(&columns);
-            }
+    let model = model(REFERENCE);
+    let design = Design::new(4711, Method::Random, 1, MILLION);
+    let mut group = c.benchmark_group("reference home, a million runs");
+    group.sample_size(10).throughput(Throughput::Elements(MILLION));
+    let options = Options { design, ..Options::of(&model) };
+    group.bench_function("answers", |b| b.iter(|| appraise(&model, options, &Control::default())));
+    for (method, name) in
+        [(Method::Random, "random"), (Method::Sobol, "sobol"), (Method::LatinHypercube, "latin hypercube")]
+    {
+        let plan = model.plan(Design::new(4711, method, 8, MILLION)).unwrap();
+        let (columns, block) = (plan.columns().len(), 256);
+        let mut out = vec![0.0; columns * block];
+        let mut scratch = Scratch::default();
+        group.bench_function(format!("draw, one thread, {name}"), |b| {
+            b.iter(|| {
+                for first in (0..MILLION).step_by(block) {
+                    plan.draw(&[], first, block, &mut out, block, &mut scratch);
+                }
+                black_box(out[0])
+            });
         });
-    });
+    }
+    let plan = Arc::new(model.plan(design).unwrap());
     let mut low = Lowering::new(&model, Arc::clone(&plan), &Default::default());
     let sheet = low.lay(&Setting::default()).unwrap();
-    let names = model.workings.iter().map(|w| &w.about.name);
-    let wanted: Vec<NodeId> = names.flat_map(|name| sheet.nodes(name)).collect();
+    let wanted: Vec<_> = ["npv", "payback"].iter().flat_map(|name| sheet.nodes(name)).collect();
     let program = Program::of_runs(&low.graph, &wanted);
     let job = Job {
         program: &program,
         plan: &plan,
         leaves: &low.leaves,
-        n_runs: 1_000_000,
+        n_runs: MILLION,
         block: None,
         epoch: 0,
-        vectors: options.vectors,
+        vectors: Vectors::Widest,
     };
-    group.bench_function("drawing and workings", |b| {
-        b.iter(|| {
-            by_chunk(job, &Control::default(), 0..u64::MAX, |_, columns| black_box(columns.len())).unwrap()
-        });
+    group.bench_function("draw and evaluate, all threads", |b| {
+        b.iter(|| by_chunk(job, &Control::default(), 0..u64::MAX, |_, columns| columns[0][0]));
     });
     group.finish();
 }
 
-/// 16,384 runs of Harbour Row, as the page asks for them.
+/// 16,384 runs of the demonstration home.
 fn harbour_row(c: &mut Criterion) {
-    let model = model("harbour-row");
-    let all = with_runs(&model, 16_384);
-    let mut group = c.benchmark_group("harbour-row, 16,384 runs");
-    group.sample_size(10);
-    for (name, options) in
-        [("summary, bands, tornado", Options { break_even: false, ..all }), ("and break-even curves", all)]
+    let mut group = c.benchmark_group("harbour row, 16,384 runs");
+    group.sample_size(20);
+    group.bench_function("read and check", |b| b.iter(|| model(HARBOUR_ROW)));
+    let model = model(HARBOUR_ROW);
+    for (name, break_even) in [("summary, bands, choices, tornado", false), ("the same and break-even", true)]
     {
-        group.bench_function(name, |b| {
-            b.iter(|| appraise(black_box(&model), options, &Control::default()).unwrap())
-        });
+        let options = Options { break_even, ..Options::of(&model) };
+        group.bench_function(name, |b| b.iter(|| appraise(&model, options, &Control::default())));
     }
     group.finish();
 }

@@ -3,6 +3,8 @@
 //! One type for all stages. A stage collects diagnostics and goes on, so that
 //! everything wrong with a study is said in one go.
 
+pub mod suggestion;
+
 use std::ops::Range;
 
 /// Bytes of the study text.

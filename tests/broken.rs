@@ -11,107 +11,16 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use payspread::diagnostic::{Diagnostic, Severity, has_errors};
-use payspread::study::{LoadError, Source, load, read, render};
+use payspread::model;
+use payspread::study::{LoadError, Source, load, render};
 
 /// Longest time that a broken study may take.
 const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Everything that is wrong with a study before it runs.
 fn errors_of(text: &str) -> Vec<Diagnostic> {
-    read::parse(text).1
+    model::read(text).1
 }
-
-/// Broken in units, formulas or names: the reader alone finds nothing wrong with them.
-const WAITING: &[&str] = &[
-    "alternative-label-for-number",
-    "alternative-unknown-input",
-    "alternative-unknown-working",
-    "bernoulli-chance-2",
-    "beta-mean-outside",
-    "beta-sd-impossible",
-    "break-even-against-unknown",
-    "break-even-of-result",
-    "break-even-of-unknown",
-    "break-even-result-unknown",
-    "break-even-result-without-threshold",
-    "condition-a-number",
-    "correlation-given-twice",
-    "correlation-infeasible",
-    "correlation-infeasible-by-absence",
-    "correlation-of-known-value",
-    "correlation-of-labels",
-    "correlation-unknown-name",
-    "cycle-beside-previous",
-    "cycle-of-itself",
-    "cycle-of-three",
-    "cycle-of-two",
-    "discrete-weight-negative",
-    "discrete-weights-length",
-    "discrete-weights-zero",
-    "formula-bracket-open",
-    "formula-chained-comparison",
-    "formula-decimal-comma",
-    "formula-ends-early",
-    "formula-number-too-large",
-    "formula-other-letters",
-    "formula-parenthesis-open",
-    "formula-parenthesis-too-many",
-    "formula-single-equals",
-    "formula-two-operators",
-    "formula-two-slips",
-    "function-as-name",
-    "function-too-few-arguments",
-    "function-too-many-arguments",
-    "function-unknown",
-    "function-wrong-kind",
-    "label-added",
-    "label-unknown",
-    "lognormal-mean-negative",
-    "lognormal-of-temperature",
-    "lognormal-p10-zero",
-    "months-eleven",
-    "name-as-function",
-    "name-of-other-case",
-    "name-unknown",
-    "normal-moments-and-percentiles",
-    "normal-percentiles-out-of-order",
-    "normal-sd-missing",
-    "normal-sd-negative",
-    "normal-sd-zero",
-    "own-unit-hides-known",
-    "own-unit-name",
-    "own-unit-of-itself",
-    "own-unit-of-unknown",
-    "parameter-name-unknown",
-    "parameter-of-itself",
-    "path-change-outside-horizon",
-    "path-start-impossible",
-    "pert-mode-below-min",
-    "pert-weight-negative",
-    "sum-months-of-single",
-    "triangular-min-above-mode",
-    "triangular-mode-above-max",
-    "triangular-percentiles-out-of-order",
-    "truncate-keeps-nothing",
-    "uniform-empty",
-    "uniform-upside-down",
-    "unit-malformed",
-    "unit-of-other-currency",
-    "unit-unknown",
-    "unit-unknown-in-formula",
-    "units-added",
-    "units-compared",
-    "units-declared-missing",
-    "units-declared-otherwise",
-    "units-in-exp",
-    "units-in-exponent",
-    "units-of-branches",
-    "units-of-temperatures-added",
-    "weibull-scale-negative",
-    "weibull-shape-zero",
-    "years-added",
-    "yes-no-added",
-];
 
 fn folder(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests").join(name)
@@ -135,7 +44,11 @@ fn blessing() -> bool {
 
 /// Compares `message` with tests/broken/NAME.txt; what differs, if anything.
 fn compare(name: &str, message: &str) -> Option<String> {
-    let path = folder("broken").join(format!("{name}.txt"));
+    compare_in("broken", name, message)
+}
+
+fn compare_in(place: &str, name: &str, message: &str) -> Option<String> {
+    let path = folder(place).join(format!("{name}.txt"));
     if blessing() {
         fs::write(&path, message).unwrap();
         return None;
@@ -151,7 +64,7 @@ fn message_of(name: &str, text: &str) -> String {
     let source = Source { name: format!("{name}.toml"), text: text.to_owned() };
     let message = render(&found, &source, false);
     let took = begun.elapsed();
-    assert!(has_errors(&found), "{name} reads without an error");
+    assert!(blessing() || has_errors(&found), "{name} reads without an error");
     assert!(took < PATIENCE, "{name} takes {took:?}");
     assert!(is_tame(&message), "{name}: its message would upset a terminal: {message:?}");
     message
@@ -168,14 +81,7 @@ fn every_broken_study_says_so() {
     assert!(studies.len() >= 60, "only {} broken studies", studies.len());
     let mut differing = Vec::new();
     for (name, text) in &studies {
-        if WAITING.contains(&name.as_str()) {
-            assert!(!has_errors(&errors_of(text)), "{name} no longer waits: {:?}", errors_of(text));
-            continue;
-        }
         differing.extend(compare(name, &message_of(name, text)));
-    }
-    for name in WAITING {
-        assert!(studies.iter().any(|(n, _)| n == name), "{name}.toml waits but is not there");
     }
     assert!(differing.is_empty(), "{} differ\n{}", differing.len(), differing.join("\n"));
 }
@@ -193,15 +99,34 @@ fn every_snapshot_belongs_to_a_study() {
     }
 }
 
+/// But for what the language has and this version does not answer.
 #[test]
 fn every_good_study_reads_without_a_word() {
     let studies = studies("good");
     assert!(!studies.is_empty());
     for (name, text) in studies {
-        let found = errors_of(&text);
+        let (made, found) = model::read(&text);
+        let found: Vec<Diagnostic> = found.into_iter().filter(|d| d.id != "not-yet").collect();
         let source = Source { name: format!("{name}.toml"), text };
-        assert!(found.is_empty(), "{}", render(&found, &source, false));
+        assert!(found.is_empty() && made.is_some(), "{}", render(&found, &source, false));
     }
+}
+
+/// Studies that run, but tell the reader to look again.
+#[test]
+fn every_doubtful_study_is_answered_with_a_caution() {
+    let studies = studies("doubtful");
+    assert!(!studies.is_empty());
+    let mut differing = Vec::new();
+    for (name, text) in studies {
+        let (made, found) = model::read(&text);
+        let source = Source { name: format!("{name}.toml"), text };
+        let message = render(&found, &source, false);
+        assert!(made.is_some_and(|(_, model)| model.cautions == found), "{message}");
+        assert!(!found.is_empty(), "{name} is not doubtful");
+        differing.extend(compare_in("doubtful", &name, &message));
+    }
+    assert!(differing.is_empty(), "{}", differing.join("\n"));
 }
 
 /// A small valid study, with one more line or table.
@@ -282,9 +207,161 @@ fn the_largest_files_are_refused_in_time() {
         ("names", study_with(&format!("[[correlations]]\nbetween = [{}]\nrank = 1\n", fill("\"a\", ")))),
     ];
     for (name, text) in cases {
+        if !is_asked(name) {
+            continue;
+        }
         let message = message_of(name, &text);
         assert!(message.len() < 200_000, "{name}: {} bytes of message", message.len());
+        check_memory(name);
     }
+}
+
+/// One case alone, in a process of its own: `PAYSPREAD_CASE=keys cargo test --test broken largest`.
+fn is_asked(name: &str) -> bool {
+    std::env::var("PAYSPREAD_CASE").is_ok_and(|case| case == name)
+        || std::env::var_os("PAYSPREAD_CASE").is_none()
+}
+
+/// The peak of a process that has done one case; the texts of the other cases, 50 MB, count against it too.
+fn check_memory(name: &str) {
+    if std::env::var_os("PAYSPREAD_CASE").is_none() {
+        return;
+    }
+    let Ok(status) = fs::read_to_string("/proc/self/status") else { return };
+    let peak = status
+        .lines()
+        .find_map(|l| l.strip_prefix("VmHWM:")?.trim().strip_suffix(" kB")?.parse::<u64>().ok());
+    eprintln!("{name}: {peak:?} kB");
+    assert!(peak.is_none_or(|kb| kb < 500_000), "{name} takes {peak:?} kB");
+}
+
+#[test]
+fn memory_stays_bounded() {
+    let cases = [
+        ("largest", "keys"),
+        ("largest", "inputs"),
+        ("largest", "same-input"),
+        ("largest", "numbers"),
+        ("largest", "names"),
+        ("largest", "brackets"),
+        ("largest", "equals"),
+        ("heaviest", "wide-workings"),
+        ("heaviest", "nested-sums"),
+        ("heaviest", "unknown-names"),
+        ("heaviest", "slow-laws"),
+    ];
+    for (test, case) in cases {
+        let child = std::process::Command::new(std::env::current_exe().unwrap())
+            .args([test, "--nocapture"])
+            .env("PAYSPREAD_CASE", case)
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&child.stderr);
+        eprint!("{told}");
+        assert!(child.status.success(), "{test} {case}: {told}");
+    }
+}
+
+/// Sound TOML that would take too long or too much memory further on.
+#[test]
+fn the_heaviest_studies_are_refused_in_time() {
+    for (name, text) in heavy() {
+        if !is_asked(name) {
+            continue;
+        }
+        let begun = Instant::now();
+        let message = message_of(name, &text);
+        assert!(message.len() < 200_000, "{name}: {} bytes of message", message.len());
+        eprintln!(
+            "{name}: {} bytes, {:?}; {}",
+            text.len(),
+            begun.elapsed(),
+            message.lines().next().unwrap_or_default()
+        );
+        check_memory(name);
+    }
+}
+
+/// Names of things, made up to look alike.
+fn rows(n: usize, row: impl Fn(usize) -> String) -> String {
+    (0..n).map(row).collect()
+}
+
+fn heavy() -> Vec<(&'static str, String)> {
+    let unknown = |n: usize| (0..n).map(|i| format!("unknown_name_{i}")).collect::<Vec<_>>().join(" + ");
+    let wide = |i: usize| {
+        (0..90).map(|k| format!("(year * month * {}.5)", i * 100 + k)).collect::<Vec<_>>().join(" + ")
+    };
+    let nested = |i: usize| {
+        let one = (0..400).map(|k| format!("year * {}", i * 400 + k)).collect::<Vec<_>>();
+        one.chunks(20).map(|part| format!("sum_years({})", part.join(" + "))).collect::<Vec<_>>().join(" + ")
+    };
+    vec![
+        (
+            "unknown-names",
+            study_with(&rows(4_900, |i| {
+                format!("[workings.known_name_{i}]\nformula = \"{}\"\n", unknown(40))
+            })),
+        ),
+        ("unknown-in-one", study_with(&format!("[workings.a]\nformula = \"{}\"\n", unknown(400)))),
+        ("too-many-inputs", study_with(&rows(130_000, |i| format!("[inputs.k{i}]\nvalue = 1\n")))),
+        ("too-many-workings", study_with(&rows(100_000, |i| format!("[workings.k{i}]\nformula = \"1\"\n")))),
+        (
+            "wide-workings",
+            study_with(&rows(2_000, |i| format!("[workings.w{i}]\nformula = \"{}\"\n", wide(i)))),
+        ),
+        (
+            "nested-sums",
+            study_with(&rows(600, |i| format!("[workings.w{i}]\nformula = \"{}\"\n", nested(i)))),
+        ),
+        (
+            "links",
+            study_with(&format!(
+                "{}[[correlations]]\nbetween = [{}]\nrank = -0.5\n",
+                rows(900, |i| format!("[inputs.k{i}]\nuniform = {{ min = 1, max = 2 }}\n")),
+                (0..900).map(|i| format!("\"k{i}\"")).collect::<Vec<_>>().join(", "),
+            )),
+        ),
+        (
+            "slow-laws",
+            study_with(&format!(
+                "{}[workings.bad]\nformula = \"nothing\"\n",
+                rows(990, |i| format!(
+                    "[inputs.k{i}]\nbeta = {{ alpha = 2.{i}, beta = 3.5, min = 1, max = 2 }}\ntruncate = {{ min = 1.2 }}\n"
+                )),
+            )),
+        ),
+        (
+            "alternatives",
+            study_with(&format!(
+                "{}{}[workings.bad]\nformula = \"nothing\"\n",
+                rows(4_000, |i| format!("[workings.k{i}]\nformula = \"{i} * 2\"\n")),
+                rows(20_000, |i| format!("[alternatives.a{i}.workings]\nk1 = \"{i} * 3\"\n")),
+            )),
+        ),
+        (
+            "failing-alternatives",
+            study_with(&format!(
+                "{}{}",
+                rows(4_000, |i| format!("[workings.k{i}]\nformula = \"{i} * 2 * year * month\"\n")),
+                rows(20, |i| format!("[alternatives.a{i}.workings]\nk1 = \"{i} * 3 [EUR]\"\n")),
+            )),
+        ),
+        ("break-even", study_with(&rows(50_000, |i| format!("[[break_even]]\nof = \"k{i}\"\n")))),
+        (
+            "poisson",
+            study_with(
+                "[inputs.p]\npoisson = { mean = 1e12 }\n[inputs.b]\nbinomial = { trials = 1e12, chance = 0.5 }\n",
+            ),
+        ),
+        (
+            "chain",
+            study_with(&format!(
+                "{}[workings.w4899]\nformula = \"w0\"\n",
+                rows(4_899, |i| format!("[workings.w{i}]\nformula = \"w{} + 1\"\n", i + 1)),
+            )),
+        ),
+    ]
 }
 
 /// Files that are none, in a folder of their own.

@@ -1,6 +1,8 @@
 //! The binary from outside, through one builder: exact standard output,
 //! standard error, exit status and files.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot read its own files has failed")]
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -173,6 +175,23 @@ No cautions.
     folder.try_with(&["check", "small.toml"]).stdout(text).run();
     folder.try_with(&["--quiet", "check", "small.toml"]).stdout("").run();
     assert_eq!(folder.names(""), ["small.toml"], "nothing is written");
+}
+
+/// `check` shows cautions as it shows errors; `run` and `trace` in a line each beside the answer.
+#[test]
+fn cautions_are_told() {
+    let folder = small();
+    fs::write(folder.0.join("nominal.toml"), SMALL.replace("\"real\"", "\"nominal\"")).unwrap();
+    let (shown, _) = folder.try_with(&["check", "nominal.toml"]).run();
+    let head = "caution[nominal-prices]: no inflation is added";
+    assert!(shown.starts_with(head) && shown.contains("--> nominal.toml:4:14"), "{shown}");
+    assert!(shown.ends_with("1 caution, shown above.\n"), "{shown}");
+
+    let line =
+        "nominal.toml:4:14: caution: no inflation is added: every amount must be in money of its own year\n";
+    folder.try_with(&["trace", "nominal.toml", "saved"]).stderr(line).run();
+    folder.try_with(&["run", "nominal.toml"]).stderr(line).run();
+    folder.try_with(&["--quiet", "run", "nominal.toml"]).stdout("").stderr("").run();
 }
 
 /// 3 x 40 - 100 = 20; 100 / 40 = 2.5 years.

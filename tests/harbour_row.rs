@@ -2,6 +2,8 @@
 //! model's, its base case and what leaving things out does to payback against a second writing of the same model
 //! (tests/independent/harbour_row.py), and its break-even values put back the ordinary way.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test that cannot read its own files has failed")]
+
 use std::collections::BTreeSet;
 use std::sync::Arc;
 

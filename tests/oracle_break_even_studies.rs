@@ -3,6 +3,8 @@
 //! Left for the analysis that asks at which lever a *share* of runs succeeds when each run is good only in a window:
 //! "good only in a window: two levers for one chance".
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test that cannot read its own files has failed")]
+
 use std::collections::BTreeSet;
 use std::sync::Arc;
 

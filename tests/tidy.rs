@@ -1,5 +1,7 @@
 //! Rules of the house that no compiler checks.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot read its own files has failed")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -8,9 +10,7 @@ use std::process::Command;
 const MOST_LINES: usize = 500;
 
 /// Longer files, each with its reason.
-const LONG: &[(&str, &str)] = &[
-    ("src/engine/program.rs", "stages, registers and the loop over instructions share what they are about"),
-];
+const LONG: &[(&str, &str)] = &[];
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))

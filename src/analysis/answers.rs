@@ -198,6 +198,8 @@ pub struct Success {
     pub rule: String,
     /// The threshold, in the result's unit; none for yes/no.
     pub threshold: Option<f64>,
+    /// Whether values above the threshold are the good ones.
+    pub good_above: bool,
     /// Share of runs.
     pub share: Share,
 }
@@ -327,6 +329,9 @@ impl Serialize for Lever {
     }
 }
 
+/// What follows the label of a path that is moved by the level of its first year.
+pub const OF_FIRST_YEAR: &str = " in the first year";
+
 /// Where the answer flips.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct BreakEven {
@@ -392,6 +397,8 @@ pub struct BreakEvenCurve {
     pub against_label: String,
     /// Its unit.
     pub against_unit: String,
+    /// Its base value.
+    pub against_base: f64,
     /// Its points.
     pub points: Vec<CurvePoint>,
 }

@@ -1,32 +1,27 @@
 //! All answers of a study: lays the workings, draws the runs, asks each question.
 
-use std::collections::BTreeMap;
-
 use rayon::prelude::*;
 
-use crate::analysis::bands::{self, bands, bands_of_stream};
-use crate::analysis::choices::{affected, side_by_side};
-use crate::analysis::facts::{sampling_facts, short_number, study_facts};
+use crate::analysis::bands::bands;
+use crate::analysis::choices::{UnderChoice, affected, side_by_side};
+use crate::analysis::drawn::{Drawn, ResultColumn};
+use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
-use crate::analysis::laid::{Cash, Laid};
+use crate::analysis::laid::Laid;
 use crate::analysis::movers::movers;
-use crate::analysis::statistics::ranks::spearman;
-use crate::analysis::statistics::{Asked, Rule, summarise};
-use crate::analysis::stream::{Gather, Gathered, More, PILOT, Stream, gather, limits};
+use crate::analysis::statistics::Rule;
+use crate::analysis::stream::KEPT_AT_MOST;
 use crate::analysis::tornado::{Target, tornado};
-use crate::analysis::windowed::{CashFigures, WINDOWS_FROM, windowed};
-use crate::analysis::{Answers, Link, PaybackBands, ResultKind, Success, Summary, Tornado};
+use crate::analysis::{Answers, Figure, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
-use crate::engine::accumulate::KEPT_AT_MOST;
 use crate::engine::block::BASE_RUN;
 use crate::engine::graph::{NodeId, evaluate_once};
-use crate::engine::program::Program;
-use crate::engine::run::{Control, Job, Stopped, keep};
+use crate::engine::run::{Control, Stopped};
 use crate::formula::types::Kind;
 use crate::model::base::base_leaves;
 use crate::model::trace::leaves_of_run;
 use crate::model::{Model, ResultItem};
-use crate::sampling::{Design, Method, PlanError, Vectors};
+use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
 const FORMAT: u32 = 1;
@@ -42,13 +37,10 @@ pub struct Options {
     pub vectors: Vectors,
     /// Question number, compared with the control's.
     pub epoch: u64,
-    /// Whether the tornado is made.
-    pub tornado: bool,
-    /// Whether the break-even questions are answered.
-    pub break_even: bool,
-    /// Most runs of which every value is kept. Of more, figures are gathered
-    /// chunk by chunk in bounded memory, percentiles from a sketch.
+    /// Runs of which every value is kept; of more, percentiles come from a sketch and say so.
     pub kept_at_most: u64,
+    /// Whether break-even questions are answered.
+    pub break_even: bool,
 }
 
 impl Options {
@@ -59,9 +51,8 @@ impl Options {
             block: None,
             vectors: Vectors::Widest,
             epoch: 0,
-            tornado: true,
+            kept_at_most: KEPT_AT_MOST,
             break_even: true,
-            kept_at_most: KEPT_AT_MOST as u64,
         }
     }
 }
@@ -90,7 +81,7 @@ impl From<Stopped> for AppraisalError {
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
-    let laid = Laid::new(model, plan).map_err(|d| AppraisalError::Workings(Box::new(d)))?;
+    let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
     let runs = Runs::draw(&laid, options, control)?;
     let results: Vec<Summary> = runs.summaries();
     let choices = side_by_side(&laid, &results, &runs.affected, |result, node, other| {
@@ -99,8 +90,8 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let n_runs = options.design.runs;
     let how = (n_runs, options.vectors, options.epoch);
     let mut break_even = Vec::new();
-    let questions = if options.break_even { model.break_even.len() } else { 0 };
-    for k in 0..questions {
+    let asked = if options.break_even { model.break_even.len() } else { 0 };
+    for k in 0..asked {
         break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
     }
     Ok(Answers {
@@ -110,159 +101,35 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         results,
         choices,
         bands: runs.bands(),
-        tornado: if options.tornado { runs.tornado(options, control)? } else { None },
+        tornado: runs.tornado(options, control)?,
         break_even,
-        links: runs.links(),
+        links: Vec::new(),
         remarks: runs.remarks(),
     })
 }
 
-/// The runs of a study, column by column, and its base case.
+/// A study's runs and its base case.
 struct Runs<'l, 'm> {
     laid: &'l Laid<'m>,
-    wanted: Vec<NodeId>,
-    data: Data,
+    drawn: Drawn,
     base_leaves: Vec<f64>,
     base: Vec<f64>,
-    replicates: Option<u32>,
-    affected: Vec<Vec<(usize, NodeId)>>,
-}
-
-/// What is known of the runs.
-enum Data {
-    /// Every value of each wanted node.
-    Kept(Vec<Vec<f64>>),
-    /// Every value of each node but those of cash, of which the first runs only, and the figures.
-    Windowed { columns: BTreeMap<NodeId, Vec<f64>>, cash: CashFigures },
-    /// Figures of each, gathered chunk by chunk.
-    Gathered { stream: Stream, of: Columns },
-}
-
-/// Where in a stream what is.
-#[derive(Default)]
-struct Columns {
-    results: BTreeMap<(usize, NodeId), usize>,
-    cash: Vec<usize>,
-    payback: Option<usize>,
+    affected: Vec<Vec<UnderChoice>>,
 }
 
 impl<'l, 'm> Runs<'l, 'm> {
     fn draw(laid: &'l Laid<'m>, options: Options, control: &Control) -> Result<Self, Stopped> {
         let affected = affected(laid);
-        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
-        let mut wanted: Vec<NodeId> = kept_nodes(laid, &affected).into_iter().chain(cash).collect();
-        wanted.sort_unstable();
-        wanted.dedup();
-        let program = Program::of_runs(&laid.low.graph, &wanted);
-        let job = Job {
-            program: &program,
-            plan: &laid.plan,
-            leaves: &laid.low.leaves,
-            n_runs: options.design.runs,
-            block: options.block,
-            epoch: options.epoch,
-            vectors: options.vectors,
-        };
+        let results = laid.model.results.iter().enumerate();
+        let of_base = results.filter_map(|(k, r)| Some((k, laid.result_node(&laid.base, r)?)));
+        let columns: Vec<ResultColumn> = of_base
+            .chain(affected.iter().flatten().copied())
+            .map(|(result, node)| result_column(laid, result, node))
+            .collect();
+        let drawn = Drawn::draw(laid, &columns, options, control)?;
         let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
         let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
-        let replicates = (options.design.method != Method::Random).then_some(options.design.replicates);
-        let data = Data::Kept(Vec::new());
-        let mut runs = Runs { laid, wanted: wanted.clone(), data, base_leaves, base, replicates, affected };
-        runs.data = if job.n_runs <= options.kept_at_most {
-            runs.keep(job, control)?
-        } else {
-            let (what, of) = runs.what_to_gather();
-            Data::Gathered { stream: gather(job, what, replicates, control)?, of }
-        };
-        Ok(runs)
-    }
-
-    /// All values, or of many independent runs all but those of cash.
-    fn keep(&self, job: Job<'_>, control: &Control) -> Result<Data, Stopped> {
-        if let Some(cash) = self.laid.cash.as_ref().filter(|_| self.replicates.is_none() && job.n_runs >= WINDOWS_FROM) {
-            let kept = kept_nodes(self.laid, &self.affected);
-            if let Some((columns, cash)) = windowed(job, &self.laid.low.graph, &cash.nodes, &kept, control)? {
-                return Ok(Data::Windowed { columns, cash });
-            }
-        }
-        Ok(Data::Kept(keep(job, control)?))
-    }
-
-    /// All columns of a stream.
-    fn what_to_gather(&self) -> (Vec<Gather>, Columns) {
-        let laid = self.laid;
-        let (mut all, mut of) = (Vec::new(), Columns::default());
-        let place = |node: &NodeId| self.wanted.binary_search(node).unwrap_or(usize::MAX);
-        let base = laid
-            .model
-            .results
-            .iter()
-            .enumerate()
-            .filter_map(|(k, r)| Some((k, laid.result_node(&laid.base, r)?, None)));
-        let others = self.affected.iter().enumerate();
-        let others =
-            others.flat_map(|(other, nodes)| nodes.iter().map(move |&(k, node)| (k, node, Some(other))));
-        for (k, node, other) in base.chain(others) {
-            let item = &laid.model.results[k];
-            let working = laid.model.result_working(item);
-            let kind = kind_of(&working.formula.ty.kind);
-            let base = other.map_or_else(|| self.base_value(node), |other| self.base_of_other(k, other));
-            let below_base = Rule::Below(working.unit.from_base(base));
-            let rules =
-                [below_base, Rule::AtLeast(f64::INFINITY)].into_iter().chain(rule_of(item, kind)).collect();
-            of.results.insert((k, node), all.len());
-            all.push(Gather {
-                wanted: place(&node),
-                unit: Some(working.unit.clone()),
-                kind,
-                rules,
-                more: More::Summary,
-            });
-        }
-        let Some(cash) = &laid.cash else { return (all, of) };
-        for node in &cash.nodes {
-            of.cash.push(all.len());
-            let kind = ResultKind::Number;
-            all.push(Gather { wanted: place(node), unit: None, kind, rules: Vec::new(), more: More::Ranks });
-        }
-        if let Some(node) = self.payback_node(cash) {
-            of.payback = Some(all.len());
-            let more = limits((1..cash.nodes.len()).map(|year| year as f64));
-            all.push(Gather {
-                wanted: place(&node),
-                unit: None,
-                kind: ResultKind::Years,
-                rules: Vec::new(),
-                more,
-            });
-        }
-        (all, of)
-    }
-
-    /// The result of the bands, where it is years or never.
-    fn payback_node(&self, cash: &Cash) -> Option<NodeId> {
-        let result = &self.laid.model.results[cash.result];
-        let is_years = self.laid.model.result_working(result).formula.ty.kind == Kind::Years;
-        self.laid.result_node(&self.laid.base, result).filter(|_| is_years)
-    }
-
-    /// Values of a node: of all runs where they are kept, else of the first runs.
-    fn column(&self, node: NodeId) -> &[f64] {
-        let columns = match &self.data {
-            Data::Kept(columns) => columns,
-            Data::Windowed { columns, .. } => return columns.get(&node).map_or(&[], Vec::as_slice),
-            Data::Gathered { stream, .. } => &stream.pilot,
-        };
-        let place = self.wanted.binary_search(&node).ok();
-        place.and_then(|k| columns.get(k)).map_or(&[], Vec::as_slice)
-    }
-
-    /// What was gathered of a result's node.
-    fn gathered(&self, result: usize, node: NodeId) -> Option<&Gathered> {
-        match &self.data {
-            Data::Kept(_) | Data::Windowed { .. } => None,
-            Data::Gathered { stream, of } => stream.columns.get(*of.results.get(&(result, node))?),
-        }
+        Ok(Runs { laid, drawn, base_leaves, base, affected })
     }
 
     /// Base case of a node in base units.
@@ -292,27 +159,21 @@ impl<'l, 'm> Runs<'l, 'm> {
         let model = self.laid.model;
         let item = &model.results[result];
         let working = model.result_working(item);
-        let kind = kind_of(&working.formula.ty.kind);
-        let rule = rule_of(item, kind);
-        let base = working.unit.from_base(base);
-        let asked = Asked { kind, replicates: self.replicates, base, rule };
-        let in_unit: Vec<f64>;
-        let found = if let Some(gathered) = self.gathered(result, node) {
-            gathered.statistics(&asked)
-        } else if working.unit.scale == 1.0 {
-            summarise(self.column(node), &asked)
-        } else {
-            in_unit = self.column(node).iter().map(|&x| working.unit.from_base(x)).collect();
-            summarise(&in_unit, &asked)
-        };
-        let threshold = item.at_least.or(item.at_most);
+        let column = result_column(self.laid, result, node);
+        let found = self.drawn.statistics(&column, base);
         let words = rule_in_words(item, &working.unit);
+        let success = |share| Success {
+            rule: words,
+            threshold: item.at_least.or(item.at_most),
+            good_above: item.at_least.is_some() || item.at_most.is_none(),
+            share,
+        };
         Summary {
             name: working.about.name.clone(),
             label: working.about.label.clone(),
             unit: working.unit.text.clone(),
-            kind,
-            base: crate::analysis::Figure::of(base),
+            kind: column.kind,
+            base: Figure::of(working.unit.from_base(base)),
             base_rank: found.base_rank,
             runs: found.runs,
             without_value: found.without_value,
@@ -320,7 +181,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             sd: found.sd,
             percentiles: found.percentiles,
             never: found.never,
-            success: found.success.map(|share| Success { rule: words, threshold, share }),
+            success: found.success.map(success),
             histogram: found.histogram,
             cumulative: found.cumulative,
         }
@@ -331,27 +192,15 @@ impl<'l, 'm> Runs<'l, 'm> {
         let model = self.laid.model;
         let result = &model.results[cash.result];
         let working = model.result_working(result);
-        let payback = self.payback_node(cash);
-        let result = working.about.name.clone();
-        let unit = model.currency.clone();
-        let base: Vec<f64> = cash.nodes.iter().map(|&node| self.base_value(node)).collect();
-        let columns: Vec<&[f64]> = cash.nodes.iter().map(|&node| self.column(node)).collect();
-        Some(match &self.data {
-            Data::Kept(_) | Data::Windowed { .. } => {
-                let payback = payback.map(|node| self.column(node));
-                let windowed = match &self.data {
-                    Data::Windowed { cash, .. } => Some(cash.clone()),
-                    _ => None,
-                };
-                let replicates = self.replicates;
-                bands(&bands::Columns { result, unit, payback, cash: columns, windowed, base, replicates })
-            }
-            Data::Gathered { stream, of } => {
-                let at = |k: usize| stream.columns.get(k);
-                let cash: Vec<&Gathered> = of.cash.iter().filter_map(|&k| at(k)).collect();
-                bands_of_stream((result, unit), of.payback.and_then(at), &cash, &base, &columns)
-            }
-        })
+        let payback = self.laid.result_node(&self.laid.base, result);
+        let is_years = working.formula.ty.kind == Kind::Years;
+        Some(bands(
+            working.about.name.clone(),
+            model.currency.clone(),
+            &self.drawn,
+            payback.filter(|_| is_years),
+            &cash.nodes.iter().map(|&node| (node, self.base_value(node))).collect::<Vec<_>>(),
+        ))
     }
 
     /// The headline's tornado; where its base case is never, that of the first result that is a number.
@@ -394,89 +243,32 @@ impl<'l, 'm> Runs<'l, 'm> {
         };
         let movers = movers(self.laid, options.design.runs, options.vectors, options.epoch, control)?;
         notes.push(
-            "One at a time: each input goes from its P10 to its P90 with all others at base, linked ones too. \
+            "One at a time: each input goes from its low to its high value with all others at base, linked ones too. \
              Interactions are not seen, nor most of the space (Saltelli and Annoni, 2010)."
                 .to_owned(),
         );
         Ok(Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes)))
     }
 
-    /// Reached rank correlations of linked inputs; those of yearly shocks are not seen in a single column.
-    fn links(&self) -> Vec<Link> {
-        let model = self.laid.model;
-        let single = |name: &str| {
-            let nodes = self.laid.base.nodes(name);
-            (nodes.len() == 1).then(|| nodes[0])
-        };
-        model
-            .links
-            .iter()
-            .filter_map(|link| {
-                let (a, b) = (single(&link.first)?, single(&link.second)?);
-                Some(Link {
-                    first: link.first.clone(),
-                    second: link.second.clone(),
-                    asked: link.rank,
-                    reached: spearman(self.column(a), self.column(b)).unwrap_or(f64::NAN),
-                })
-            })
-            .collect()
-    }
-
     fn remarks(&self) -> Vec<String> {
         let model = self.laid.model;
-        let mut remarks: Vec<String> = self.about_the_sketch().into_iter().collect();
+        let mut remarks: Vec<String> = self.drawn.remark().into_iter().collect();
         for (k, result) in model.results.iter().enumerate() {
             let Some(node) = self.laid.result_node(&self.laid.base, result) else { continue };
+            let (count, first) = self.drawn.failed(&result_column(self.laid, k, node));
+            let Some(run) = first else { continue };
             let working = model.result_working(result);
-            let Some((count, run, of)) = self.failed(k, node) else { continue };
-            let label = &working.about.label;
+            let (label, runs) = (&working.about.label, self.drawn.n_runs());
             if working.text.contains("rates_of_return") {
-                remarks.push(format!("{label}: {count} of {of} runs have no single rate of return."));
+                remarks.push(format!("{label}: {count} of {runs} runs have no single rate of return."));
                 continue;
             }
             let place = self.where_it_arose(run);
             remarks.push(format!(
-                "{label}: {count} of {of} runs gave no number and are left out; the first is run {run}{place}."
+                "{label}: {count} of {runs} runs gave no number and are left out; the first is run {run}{place}."
             ));
         }
         remarks
-    }
-
-    /// Runs in which a result has no value, the first of them, and how many runs there are.
-    fn failed(&self, result: usize, node: NodeId) -> Option<(u64, u64, u64)> {
-        let runs = self.laid.plan.design().runs;
-        if let Some(gathered) = self.gathered(result, node) {
-            return gathered.failed().map(|(count, first)| (count, first, runs));
-        }
-        let working = self.laid.model.result_working(&self.laid.model.results[result]);
-        let years = working.formula.ty.kind == Kind::Years;
-        let failed = |x: f64| x.is_nan() || x == f64::NEG_INFINITY || (x == f64::INFINITY && !years);
-        let column = self.column(node);
-        let first = column.iter().position(|&x| failed(x))?;
-        let count = column.iter().filter(|&&x| failed(x)).count();
-        Some((count as u64, first as u64, column.len() as u64))
-    }
-
-    /// What a reader should know of figures that were gathered.
-    fn about_the_sketch(&self) -> Option<String> {
-        let Data::Gathered { stream, .. } = &self.data else { return None };
-        let error = stream.columns.iter().map(|c| c.ranks().rank_error_share()).fold(0.0, f64::max);
-        let intervals = if self.replicates.is_some() {
-            " (for stratified draws they are wider than need be)"
-        } else {
-            ""
-        };
-        let links = if self.laid.model.links.is_empty() {
-            String::new()
-        } else {
-            format!(" Reached correlations are those of the first {PILOT} runs.")
-        };
-        Some(format!(
-            "Percentiles come from a sketch: a stated rank may be off by {} % of the runs at most, \
-             by which their intervals are wider{intervals}.{links}",
-            short_number(100.0 * error)
-        ))
     }
 
     /// The first working, in the order of computation, that has no finite value in `run`.
@@ -497,13 +289,11 @@ impl<'l, 'm> Runs<'l, 'm> {
     }
 }
 
-/// Nodes of which every value is wanted: results, also under other choices, and linked inputs.
-fn kept_nodes(laid: &Laid<'_>, affected: &[Vec<(usize, NodeId)>]) -> Vec<NodeId> {
-    let results = laid.model.results.iter().filter_map(|r| laid.result_node(&laid.base, r));
-    let others = affected.iter().flatten().map(|(_, node)| *node);
-    let names = laid.model.links.iter().flat_map(|l| [&l.first, &l.second]);
-    let linked = names.flat_map(|name| laid.base.nodes(name).into_iter().take(1));
-    results.chain(others).chain(linked).collect()
+fn result_column(laid: &Laid<'_>, result: usize, node: NodeId) -> ResultColumn {
+    let item = &laid.model.results[result];
+    let working = laid.model.result_working(item);
+    let kind = kind_of(&working.formula.ty.kind);
+    ResultColumn { node, unit: working.unit.clone(), kind, rule: rule_of(item, kind) }
 }
 
 fn kind_of(kind: &Kind) -> ResultKind {

@@ -300,7 +300,8 @@ mod tests {
 
     #[test]
     fn itp_meets_known_roots() {
-        let cases: [(&dyn Fn(f64) -> f64, f64, f64, f64); 4] = [
+        type Case<'a> = (&'a dyn Fn(f64) -> f64, f64, f64, f64);
+        let cases: [Case<'_>; 4] = [
             (&|x| x * x - 2.0, 0.0, 2.0, std::f64::consts::SQRT_2),
             (&|x| x * x * x, -1.0, 1.5, 0.0),
             (&|x| if x < 0.3 { -1.0 } else { 5.0 }, 0.0, 1.0, 0.3),

@@ -1,5 +1,7 @@
 //! Answers for each value of a choice, side by side, never pooled.
 
+use rayon::prelude::*;
+
 use crate::analysis::ChoiceAnswer;
 use crate::analysis::Summary;
 use crate::analysis::facts::{is_choice, value_in_words};
@@ -30,7 +32,7 @@ pub(super) fn side_by_side(
     laid: &Laid<'_>,
     base: &[Summary],
     affected: &[Vec<UnderChoice>],
-    mut summary: impl FnMut(usize, NodeId, usize) -> Summary,
+    summary: impl Fn(usize, NodeId, usize) -> Summary + Sync,
 ) -> Vec<ChoiceAnswer> {
     let mut answers = Vec::new();
     for (k, input) in laid.model.inputs.iter().enumerate().filter(|(_, input)| is_choice(input)) {
@@ -41,7 +43,7 @@ pub(super) fn side_by_side(
         for value in values(input) {
             let other = laid.others.iter().position(|o| o.input == k && o.value == value);
             let results = touched
-                .iter()
+                .par_iter()
                 .map(|&result| {
                     let here =
                         other.and_then(|o| affected[o].iter().find(|(r, _)| *r == result).map(|u| (o, u.1)));

@@ -50,14 +50,76 @@ pub(super) fn sampling_facts(plan: &Plan, design: Design) -> SamplingFacts {
 pub(super) fn value_in_words(input: &Input, value: f64) -> String {
     match &input.ty.kind {
         Kind::Label(labels) => labels.get(value as usize).cloned().unwrap_or_default(),
-        _ => number_in_words(value, &input.unit),
+        _ => {
+            let (factor, unit) = spoken(&input.unit);
+            format!("{}{unit}", short_number(value * factor))
+        }
     }
 }
 
-/// A number with at most four significant digits, and its unit.
-pub(super) fn number_in_words(value: f64, unit: &Unit) -> String {
-    let text = short_number(value);
-    if unit.text.is_empty() { text } else { format!("{text} {}", unit.text) }
+/// A value of an input as its distribution gives it, with its unit: three
+/// significant digits of the greater of its two ends, years to a tenth, plain
+/// shares to a hundredth.
+pub(super) fn drawn_in_words(value: f64, other: f64, unit: &Unit) -> String {
+    let (factor, words) = spoken(unit);
+    let (value, other) = (value * factor, other * factor);
+    let places = (2 - exponent(value).max(exponent(other))).max(-exponent(value));
+    let text = match unit.text.as_str() {
+        "" if (0.1..1.0).contains(&value.abs()) => rounded(value, 2),
+        "yr" => without_zeros(&rounded(value, places.min(1))),
+        _ => without_zeros(&rounded(value, places)),
+    };
+    format!("{text}{words}")
+}
+
+/// The course of a path from its first year to its last, to two significant
+/// digits of the greater; one figure where both read the same.
+pub(super) fn course_in_words(first: f64, last: f64, unit: &Unit) -> String {
+    let (factor, words) = spoken(unit);
+    let (first, last) = (first * factor, last * factor);
+    let places = 1 - exponent(first).max(exponent(last));
+    let (from, to) = (rounded(first, places), rounded(last, places));
+    if from == to {
+        return format!("{}{words}", without_zeros(&rounded(first, places + 1)));
+    }
+    format!("{from}\u{2192}{to}{words}")
+}
+
+/// What a value is multiplied by to stand before its unit as spoken, and that
+/// unit: a rate of 0.02 1/yr is 2 % a year.
+fn spoken(unit: &Unit) -> (f64, String) {
+    match unit.text.as_str() {
+        "1/yr" => (100.0, " % a year".to_owned()),
+        "" => (1.0, String::new()),
+        text => (1.0, format!(" {text}")),
+    }
+}
+
+/// The exponent of the first digit; 0 for nought.
+fn exponent(value: f64) -> i32 {
+    if value == 0.0 || !value.is_finite() { 0 } else { libm::floor(libm::log10(value.abs())) as i32 }
+}
+
+/// With so many decimals; fewer than none round to tens, hundreds and so on.
+fn rounded(value: f64, places: i32) -> String {
+    if !value.is_finite() || !(-6..=8).contains(&places) {
+        return short_number(value);
+    }
+    let tens = libm::pow(10.0, f64::from(-places.min(0)));
+    let text = if places > 0 {
+        format!("{value:.*}", places as usize)
+    } else {
+        format!("{:.0}", (value / tens).round() * tens)
+    };
+    if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+fn without_zeros(text: &str) -> String {
+    if text.contains('.') && !text.contains('e') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 /// At most four significant digits, without trailing zeros; plain notation between 0.0001 and a million.
@@ -65,13 +127,13 @@ pub(super) fn short_number(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
         return format!("{value}");
     }
-    let exponent = libm::floor(libm::log10(value.abs())) as i32;
+    let exponent = exponent(value);
     if !(-4..6).contains(&exponent) {
         return format!("{value:.3e}");
     }
     let decimals = (3 - exponent).clamp(0, 8) as usize;
     let text = format!("{value:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    without_zeros(&text)
 }
 
 /// Whether an input is a choice.
@@ -81,7 +143,43 @@ pub(super) fn is_choice(input: &Input) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::short_number;
+    use super::*;
+
+    fn unit(text: &str) -> Unit {
+        if text.is_empty() { Unit::plain() } else { crate::units::UnitTable::new("EUR").parse(text).unwrap() }
+    }
+
+    #[test]
+    fn ends_of_spans_as_read() {
+        for (value, other, text) in
+            [(0.692, 1.65, "0.69 EUR"), (1.65, 0.692, "1.65 EUR"), (0.004, 2.0, "0.004 EUR")]
+        {
+            assert_eq!(drawn_in_words(value, other, &unit("EUR")), text);
+        }
+        for (value, unit_text, text) in [
+            (5.285, "yr", "5.3 yr"),
+            (18.16, "yr", "18.2 yr"),
+            (0.6567, "", "0.66"),
+            (0.9, "", "0.90"),
+            (1.25, "", "1.25"),
+            (0.04321, "", "0.0432"),
+            (458.3, "EUR", "458 EUR"),
+            (1537.0, "kWh/yr", "1540 kWh/yr"),
+            (0.02, "1/yr", "2 % a year"),
+            (-0.0123, "1/yr", "-1.23 % a year"),
+            (0.0, "EUR", "0 EUR"),
+        ] {
+            assert_eq!(drawn_in_words(value, value, &unit(unit_text)), text);
+        }
+        for (first, last, text) in [
+            (0.1006, 0.07739, "0.10\u{2192}0.08 EUR/kWh"),
+            (0.05501, 0.02069, "0.055\u{2192}0.021 EUR/kWh"),
+            (0.2, 0.2, "0.2 EUR/kWh"),
+            (-1.0, 150.0, "0\u{2192}150 EUR/kWh"),
+        ] {
+            assert_eq!(course_in_words(first, last, &unit("EUR/kWh")), text);
+        }
+    }
 
     #[test]
     fn four_digits() {

@@ -6,7 +6,7 @@ use crate::analysis::laid::Laid;
 use crate::analysis::movers::distribution_of;
 use crate::analysis::statistics::intervals::CONFIDENCE;
 use crate::analysis::statistics::roots::{lever_for_chance, lever_quantiles};
-use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever};
+use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever, OF_FIRST_YEAR};
 use crate::engine::run::{Control, Stopped};
 use crate::model::{BreakEvenItem, ResultItem};
 use crate::sampling::{Distribution, Vectors};
@@ -65,6 +65,7 @@ pub(super) fn flips(
         against: item.against.clone().unwrap_or_default(),
         against_label: a.label,
         against_unit: a.unit.text,
+        against_base: a.base,
         points: points.iter().zip(&at_points).map(|(&at, crossings)| point(at, crossings, side)).collect(),
     });
     Ok(Some(BreakEven {
@@ -104,7 +105,7 @@ fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
     }
     let path = model.paths.iter().find(|p| p.about.name == name)?;
     Some(Moved {
-        label: path.about.label.clone(),
+        label: format!("{}{OF_FIRST_YEAR}", path.about.label),
         unit: path.unit.clone(),
         leaf: laid.low.leaf(&format!("{name}.start"))?,
         base: path.start,
@@ -126,10 +127,10 @@ fn range(item: &BreakEvenItem, of: &Moved<'_>) -> (f64, f64) {
 /// The values of a discrete input; else evenly from P5 to P95.
 fn grid(against: &Moved<'_>) -> Vec<f64> {
     let Some(distribution) = against.distribution else { return vec![against.base] };
-    if let Some((values, _)) = distribution.points() {
-        if values.len() <= POINTS {
-            return values.to_vec();
-        }
+    if let Some((values, _)) = distribution.points()
+        && values.len() <= POINTS
+    {
+        return values.to_vec();
     }
     let (low, high) = (distribution.quantile_at(0.05), distribution.quantile_at(0.95));
     (0..POINTS).map(|k| low + (high - low) * (k as f64 / (POINTS - 1) as f64)).collect()

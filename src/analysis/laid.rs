@@ -45,7 +45,7 @@ pub(super) struct Cash {
 }
 
 impl<'m> Laid<'m> {
-    pub(super) fn new(model: &'m Model, plan: Plan) -> Result<Self, Diagnostic> {
+    pub(super) fn new(model: &'m Model, plan: Plan) -> Result<Self, Box<Diagnostic>> {
         let plan = Arc::new(plan);
         let mut low = Lowering::new(model, Arc::clone(&plan), &free_names(model));
         low.move_courses = true;
@@ -70,7 +70,7 @@ impl<'m> Laid<'m> {
     }
 
     /// The first result that is years or never and has a cash flow; else the first yes-or-no one that has.
-    fn lay_cash(&mut self) -> Result<Option<Cash>, Diagnostic> {
+    fn lay_cash(&mut self) -> Result<Option<Cash>, Box<Diagnostic>> {
         let model = self.model;
         let is = |years: bool| {
             model
@@ -89,15 +89,13 @@ impl<'m> Laid<'m> {
     }
 
     /// A node that is not negative exactly where the result meets its threshold.
-    fn lay_gap(&mut self, item: &BreakEvenItem) -> Result<NodeId, Diagnostic> {
+    fn lay_gap(&mut self, item: &BreakEvenItem) -> Result<NodeId, Box<Diagnostic>> {
         let model = self.model;
         let result = &model.results[item.result];
         let working = model.result_working(result);
         let asks_cash = !matches!(working.formula.ty.kind, Kind::Number { .. });
-        if asks_cash {
-            if let Some(cash) = self.low.cash_at(&self.base, &working.formula, result.at_most)? {
-                return Ok(cash);
-            }
+        if asks_cash && let Some(cash) = self.low.cash_at(&self.base, &working.formula, result.at_most)? {
+            return Ok(cash);
         }
         let node = self.result_node(&self.base, result).unwrap_or_else(|| self.low.graph.constant(f64::NAN));
         Ok(self.gap_of(node, working, result))

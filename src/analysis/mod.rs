@@ -6,14 +6,15 @@ mod appraise;
 mod bands;
 pub mod break_even;
 mod choices;
+mod drawn;
 mod facts;
 mod flips;
 mod laid;
 mod movers;
 pub mod statistics;
 mod stream;
+mod survey;
 pub mod tornado;
-mod windowed;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};

@@ -1,7 +1,9 @@
 //! What moves in a tornado: each drawn input between its P10 and P90, each
 //! path between its low and high course.
 
-use crate::analysis::facts::{number_in_words, short_number, value_in_words};
+use rayon::prelude::*;
+
+use crate::analysis::facts::{course_in_words, drawn_in_words, value_in_words};
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::quantiles::Ranking;
 use crate::analysis::tornado::{Courses, Mover};
@@ -16,7 +18,7 @@ use crate::sampling::{Distribution, Vectors};
 const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
 
 /// Runs behind the courses of paths: their percentiles by year need no more.
-const PATH_RUNS: u64 = 16_384;
+const PATH_RUNS: u64 = 4096;
 
 /// All that moves, inputs first, in file order.
 pub(super) fn movers(
@@ -44,8 +46,14 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
         }
         _ => {
             let values = ENDS.map(|p| distribution.quantile_at(p));
-            let words = |x| number_in_words(x, &input.unit);
-            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(values[0]), words(values[3]))
+            let yes_or_no = input.unit.text.is_empty()
+                && distribution.points().is_some_and(|(values, _)| values == [0.0, 1.0]);
+            let [low, .., high] = values;
+            let words = |x: f64| match yes_or_no {
+                true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
+                false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
+            };
+            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
         }
     };
     Some(Mover {
@@ -80,12 +88,13 @@ fn path_courses(
         vectors,
     };
     let columns = keep(job, control)?;
-    let mut columns = columns.iter();
     let ends = |column: &Vec<f64>| {
         let found = Ranking::of(column).quantiles(&ENDS);
         std::array::from_fn(|k| found.get(k).copied().unwrap_or(f64::NAN))
     };
-    Ok(nodes.iter().map(|years| columns.by_ref().take(years.len()).map(ends).collect()).collect())
+    let ends: Vec<[f64; 4]> = columns.par_iter().map(ends).collect();
+    let mut ends = ends.into_iter();
+    Ok(nodes.iter().map(|years| ends.by_ref().take(years.len()).collect()).collect())
 }
 
 /// A path moves as one: start 1, and the course its values.
@@ -101,10 +110,8 @@ fn of_path(laid: &Laid<'_>, path: &Path, years: &[[f64; 4]]) -> Option<Mover> {
         return None;
     }
     let words = |k: usize| {
-        let value =
-            |ends: Option<&[f64; 4]>| short_number(path.unit.from_base(ends.map_or(f64::NAN, |e| e[k])));
-        let (first, last) = (value(years.first()), value(years.last()));
-        format!("{first} to {last} {}", path.unit.text).trim_end().to_owned()
+        let value = |ends: Option<&[f64; 4]>| path.unit.from_base(ends.map_or(f64::NAN, |e| e[k]));
+        course_in_words(value(years.first()), value(years.last()), &path.unit)
     };
     Some(Mover {
         name: name.clone(),

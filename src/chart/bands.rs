@@ -21,9 +21,11 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     Ok(Some(finish("payback", "Share of runs paid back by each year", &finding, (WIDTH, HEIGHT), &svg)))
 }
 
-/// First year by whose end a share of runs has paid back.
-fn year_of(bands: &PaybackBands, share: f64) -> Option<usize> {
-    bands.paid_back.iter().position(|s| s.value >= share).map(|i| i + 1)
+/// First year by whose end half of the runs that pay back have done so; none if that is the last.
+fn halfway(bands: &PaybackBands) -> Option<usize> {
+    let last = bands.paid_back.last().filter(|last| last.value > 0.0)?;
+    let year = bands.paid_back.iter().position(|s| s.value >= last.value / 2.0)? + 1;
+    (year < bands.paid_back.len()).then_some(year)
 }
 
 fn within(years: usize) -> String {
@@ -41,10 +43,9 @@ fn finding(bands: &PaybackBands) -> String {
     } else {
         format!("Paid back {} in {} of runs", within(years), percent(last))
     };
-    match year_of(bands, last.value / 2.0) {
-        Some(year) if year < years && last.value >= 1.0 => format!("{head}, in half of them by year {year}"),
-        Some(year) if year < years => format!("{head}; half of those by year {year}"),
-        _ => head,
+    match halfway(bands) {
+        Some(year) => format!("{head}; half of those by year {year}"),
+        None => head,
     }
 }
 
@@ -112,17 +113,19 @@ fn curve(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
     Ok(())
 }
 
-/// Where half of all runs have paid back.
+/// The year by which half of those that pay back have done so, as the heading says.
 fn half_mark(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
-    let Some(year) = year_of(bands, 0.5).filter(|_| bands.paid_back.len() > 1) else { return Ok(()) };
-    let Some(share) = bands.paid_back.get(year - 1) else { return Ok(()) };
+    let Some((year, share)) = halfway(bands).and_then(|year| Some((year, bands.paid_back.get(year - 1)?)))
+    else {
+        return Ok(());
+    };
     let (x, y) = plot.place(year as f64, share.value * 100.0);
     canvas.dashed(&[(x, y), (x, plot.frame.bottom)], colour::SOFT_INK, 1.0, (4.0, 3.0))?;
     canvas.dot(x, y, 4.0, colour::BLUE)?;
-    let text = format!("half of all runs by year {year}");
+    let text = format!("half of those by year {year}");
     let width = STRONG.width(&text);
     if x - 10.0 - width > plot.frame.left {
-        canvas.text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
+        canvas.boxed_text(&text, x - 9.0, y - 8.0, Align::Right, STRONG)
     } else {
         canvas.text(&text, x + 9.0, y + 12.0, Align::Left, STRONG)
     }

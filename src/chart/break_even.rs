@@ -2,11 +2,11 @@
 //! input, as a band over the runs, beside what the lever is drawn at.
 
 use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever};
-use crate::report::numbers::{decimals, grouped, with_unit};
+use crate::report::numbers::{decimals, grouped, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
-use super::scale::{Writing, extent, spread, ticks};
+use super::scale::{Ticks, Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
 const HEIGHT: f64 = 420.0;
@@ -28,13 +28,26 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         let finding = picture.finding();
         let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
         let title = format!(
-            "Break-even {} by {}",
-            layout::named(&break_even.of_label),
-            layout::named(&curve.against_label)
+            "Where {} flips the answer, by {}",
+            layout::subject(&break_even.of_label),
+            layout::mentioned(&curve.against_label)
         );
         charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
     }
     Ok(charts)
+}
+
+/// Height of the chart, at most, in ranges of what the lever is drawn at and of the middle line together.
+const MOST_RANGES: f64 = 6.0;
+
+/// The value, if there is one.
+fn crossing(lever: Lever) -> Option<f64> {
+    if let Lever::At(x) = lever { Some(x).filter(|x| x.is_finite()) } else { None }
+}
+
+/// A label without what is said of paths.
+fn brief(label: &str) -> &str {
+    label.strip_suffix(crate::analysis::OF_FIRST_YEAR).unwrap_or(label)
 }
 
 struct Picture<'a> {
@@ -44,51 +57,63 @@ struct Picture<'a> {
 }
 
 impl Picture<'_> {
+    /// A value of the lever without its unit.
+    fn number(&self, value: f64) -> String {
+        grouped(value, decimals(value, None, &self.break_even.of_unit, &self.answers.study.currency))
+    }
+
     fn lever(&self, value: f64) -> String {
-        let unit = &self.break_even.of_unit;
-        with_unit(&grouped(value, decimals(value, None, unit, &self.answers.study.currency)), unit)
+        spoken(&self.number(value), &self.break_even.of_unit)
+    }
+
+    /// Where the other input has a point's value: "where price of gas is 0.10 EUR/kWh", "with 3 people".
+    fn at(&self, point: &CurvePoint, again: bool) -> String {
+        let unit = &self.curve.against_unit;
+        let text = grouped(point.at, decimals(point.at, None, unit, &self.answers.study.currency));
+        let short = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+        let value = spoken(short, unit);
+        match unit.as_str() {
+            "person" | "home" => format!("with {value}"),
+            _ if again => format!("where it is {value}"),
+            _ => format!("where {} is {value}", layout::subject(brief(&self.curve.against_label))),
+        }
     }
 
     fn finding(&self) -> String {
-        let (of, against) =
-            (layout::named(&self.break_even.of_label), layout::named(&self.curve.against_label));
-        let unit = &self.curve.against_unit;
-        let at = |point: &CurvePoint| {
-            let places = decimals(point.at, None, unit, &self.answers.study.currency).min(2);
-            let text = grouped(point.at, places);
-            if text.contains('.') {
-                text.trim_end_matches('0').trim_end_matches('.').to_string()
-            } else {
-                text
-            }
-        };
-        let known: Vec<(&CurvePoint, f64)> = self
-            .curve
-            .points
-            .iter()
-            .filter_map(|point| match point.p50 {
-                Lever::At(x) if x.is_finite() => Some((point, x)),
-                _ => None,
-            })
-            .collect();
+        // That a path is moved in its first year is said below the heading.
+        let of = layout::named(brief(&self.break_even.of_label));
+        let label = brief(&self.curve.against_label);
+        let (against, subject) = (layout::mentioned(label), layout::subject(label));
+        let points = &self.curve.points;
+        let known: Vec<(&CurvePoint, f64)> =
+            points.iter().filter_map(|point| Some((point, crossing(point.p50)?))).collect();
+        let values = || known.iter().map(|k| k.1);
+        let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
+        let (low, high) = extent(values());
+        let flat = high - low <= 0.15 * (drawn_high - drawn_low);
         match (known.first(), known.last()) {
+            (Some((a, _)), Some((b, _))) if a.at != b.at && flat && known.len() == points.len() => format!(
+                "{of}: where it flips hardly depends on {against}; half of the runs flip below {} to {}",
+                self.number(low),
+                self.lever(high)
+            ),
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
-                "{of}: half of the runs flip below {} where {against} is {}, below {} where it is {}",
+                "{of}: half of the runs flip below {} {}, below {} {}",
                 self.lever(*x),
-                at(a),
+                self.at(a, false),
                 self.lever(*y),
-                at(b)
+                self.at(b, true)
             ),
             (Some((a, x)), _) => {
-                format!("{of}: half of the runs flip below {} where {against} is {}", self.lever(*x), at(a))
+                format!("{of}: half of the runs flip below {} {}", self.lever(*x), self.at(a, false))
             }
-            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Always) => {
-                format!("{of}: every value is good in half of the runs, whatever {against} is")
+            _ if points.iter().all(|p| p.p50 == Lever::Always) => {
+                format!("{of}: every value is good in half of the runs, whatever {subject} is")
             }
-            _ if self.curve.points.iter().all(|p| p.p50 == Lever::Never) => {
-                format!("{of}: no value is good in half of the runs, whatever {against} is")
+            _ if points.iter().all(|p| p.p50 == Lever::Never) => {
+                format!("{of}: no value is good in half of the runs, whatever {subject} is")
             }
-            _ => format!("{of}: half of the runs do not flip, whatever {against} is"),
+            _ => format!("{of}: half of the runs do not flip, whatever {subject} is"),
         }
     }
 
@@ -99,16 +124,16 @@ impl Picture<'_> {
             None => "on one side of its line",
         };
         let subtitle = format!(
-            "Break-even value of {} by {}: a run meets \"{} {}\" {good}",
-            layout::named(&self.break_even.of_label),
-            layout::named(&self.curve.against_label),
-            layout::named(&self.break_even.result_label),
+            "Where {} flips the answer, by {}. In each run, {} is {} {good}",
+            layout::subject(&self.break_even.of_label),
+            layout::mentioned(&self.curve.against_label),
+            layout::subject(&self.break_even.result_label),
             layout::named(&self.break_even.rule),
         );
         let top = layout::headings(canvas, finding, &subtitle)?;
         let bottom = layout::foot(canvas, &self.small_print())?;
         let y = self.vertical();
-        let left_ticks = ticks(y.0, y.1, 6, false);
+        let left_ticks = vertical_ticks(y);
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
@@ -123,13 +148,22 @@ impl Picture<'_> {
         self.drawn_band(canvas, &plot)?;
         self.lines(canvas, &plot)?;
         self.area_words(canvas, &plot)?;
+        self.beyond(canvas, &plot)?;
         let name = format!(
             "{}{}",
             layout::named(&self.curve.against_label),
             layout::unit_after(&self.curve.against_unit)
         );
-        layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 8, false), &name)?;
+        layout::bottom_axis(canvas, &plot, &self.horizontal_ticks(&plot), &name)?;
+        self.base_flip(canvas, &plot)?;
         self.end_labels(canvas, &plot)
+    }
+
+    /// Values that are few and whole (people) are ticks themselves.
+    fn horizontal_ticks(&self, plot: &Plot) -> Ticks {
+        let few = self.curve.points.len() <= 10;
+        let whole = self.curve.points.iter().all(|p| p.at == p.at.round());
+        ticks(plot.x.0, plot.x.1, 8, few && whole)
     }
 
     fn small_print(&self) -> String {
@@ -140,35 +174,82 @@ impl Picture<'_> {
             " {} is fixed at each point, the rest as drawn.",
             layout::named(&self.curve.against_label)
         ));
-        if never >= 0.05 {
+        text.push_str(if self.break_even.exact {
+            " Exact in each run."
+        } else {
+            " Found by search in each run."
+        });
+        if never >= 0.5 {
             text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
         }
-        if always >= 0.05 {
+        if always >= 0.5 {
             text.push_str(&format!(
                 " Every value is good in up to {} % of runs at a point.",
                 grouped(always, 0)
             ));
         }
-        text.push_str(" A line ends where it has no value.");
+        let ends = |of: fn(&CurvePoint) -> Lever| self.curve.points.iter().any(|p| crossing(of(p)).is_none());
+        if ends(|p| p.p10) || ends(|p| p.p50) || ends(|p| p.p90) {
+            text.push_str(" A line ends where it has no value.");
+        }
         text
     }
 
-    /// The drawn values and the middle line decide; the outer lines only as far as they do not flatten those.
+    /// All lines, unless the outer ones go so far that they would flatten the rest.
     fn vertical(&self) -> (f64, f64) {
-        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
         let points = &self.curve.points;
-        let core = extent(
-            points
-                .iter()
-                .filter_map(|p| at(p.p50))
-                .chain(self.break_even.of_drawn)
-                .chain([self.break_even.of_base]),
-        );
-        let room = core.1 - core.0;
-        let outer = points.iter().flat_map(|p| [at(p.p10), at(p.p90)]).flatten();
+        let middle = points.iter().filter_map(|p| crossing(p.p50));
+        let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
+        let base = [self.break_even.of_base].into_iter().chain(crossing(self.break_even.base));
+        let core = extent(middle.chain([drawn_low, drawn_high]).chain(base));
+        let room = (core.1 - core.0) * (MOST_RANGES - 1.0) / 2.0;
+        let outer = points.iter().flat_map(|p| [crossing(p.p10), crossing(p.p90)]).flatten();
         let (low, high) =
             extent(outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]));
-        (low - (high - low) * 0.06, high + (high - low) * 0.06)
+        (low - (high - low) * 0.1, high + (high - low) * 0.1)
+    }
+
+    /// Says how far a line goes that leaves the sheet.
+    fn beyond(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let lines: [fn(&CurvePoint) -> Lever; 2] = [|p| p.p90, |p| p.p10];
+        for of in lines {
+            let out = |up: bool| {
+                let far = self.curve.points.iter().filter_map(move |p| Some((p.at, crossing(of(p))?)));
+                let far = far.filter(move |(_, y)| if up { *y > plot.y.1 } else { *y < plot.y.0 });
+                far.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+            };
+            for up in [true, false] {
+                let Some((at, far)) = out(up) else { continue };
+                let text =
+                    format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, self.lever(far));
+                let ink = Ink { colour: colour::BLUE, ..LABEL };
+                let half = ink.width(&text) / 2.0 + 4.0;
+                let x = plot
+                    .px(at)
+                    .clamp(plot.frame.left + half, (plot.frame.right - half).max(plot.frame.left + half));
+                let y = if up { plot.frame.top + 8.0 } else { plot.frame.bottom - 8.0 };
+                canvas.boxed_text(&text, x, y, Align::Middle, ink)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn base_flip_label(&self) -> String {
+        let at = crossing(self.break_even.base).map_or(String::new(), |x| self.number(x));
+        format!("\u{25C6} base flips at {at}")
+    }
+
+    /// The point at which the base case flips.
+    fn base_flip(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+        let (x, Some(y)) = (self.curve.against_base, crossing(self.break_even.base)) else { return Ok(()) };
+        let inside = |v: f64, (low, high): (f64, f64)| v >= low && v <= high;
+        if !(inside(x, plot.x) && inside(y, plot.y)) {
+            return Ok(());
+        }
+        let (x, y) = plot.place(x, y);
+        let diamond = |r: f64| [(x - r, y), (x, y - r), (x + r, y), (x, y + r)];
+        canvas.polygon(&diamond(7.0), colour::WHITE, 1.0)?;
+        canvas.polygon(&diamond(5.5), colour::VERMILION, 1.0)
     }
 
     /// A percentile as a height on the chart: a run that is good (or bad)
@@ -185,7 +266,26 @@ impl Picture<'_> {
     }
 
     fn edge(&self, plot: &Plot, of: fn(&CurvePoint) -> Lever) -> Vec<(f64, f64)> {
-        self.curve.points.iter().map(|p| plot.place(p.at, self.height(of(p), plot))).collect()
+        let points: Vec<(f64, f64)> =
+            self.curve.points.iter().map(|p| (p.at, self.height(of(p), plot))).collect();
+        let mut edge = Vec::with_capacity(points.len());
+        for (i, &(x, y)) in points.iter().enumerate() {
+            // Where the line comes in or goes out, the area bends with it.
+            let before = i.checked_sub(1).and_then(|i| points.get(i));
+            let mut bends: Vec<f64> = before
+                .into_iter()
+                .flat_map(|&(_, from)| [plot.y.0, plot.y.1].map(|limit| (limit - from) / (y - from)))
+                .filter(|part| *part > 0.0 && *part < 1.0)
+                .collect();
+            bends.sort_by(f64::total_cmp);
+            if let Some(&(x0, y0)) = before {
+                edge.extend(
+                    bends.into_iter().map(|part| plot.place(x0 + (x - x0) * part, y0 + (y - y0) * part)),
+                );
+            }
+            edge.push(plot.place(x, y));
+        }
+        edge
     }
 
     /// Where nearly all runs are good, where nearly none is, and between.
@@ -253,10 +353,12 @@ impl Picture<'_> {
         let above = self.edge(plot, |p| p.p90);
         let Frame { top, bottom, .. } = plot.frame;
         if let Some((x, edge)) = roomiest(&below, STRONG.width(low), plot.frame, |y| bottom - y) {
-            canvas.text(low, x, bottom - (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+            let y = between_rules(plot, bottom - (edge / 2.0).min(22.0), (bottom - edge, bottom));
+            canvas.text(low, x, y, Align::Middle, STRONG)?;
         }
         if let Some((x, edge)) = roomiest(&above, STRONG.width(high), plot.frame, |y| y - top) {
-            canvas.text(high, x, top + (edge / 2.0).min(22.0), Align::Middle, STRONG)?;
+            let y = between_rules(plot, top + (edge / 2.0).min(22.0), (top, top + edge));
+            canvas.text(high, x, y, Align::Middle, STRONG)?;
         }
         Ok(())
     }
@@ -267,18 +369,28 @@ impl Picture<'_> {
         let thin = Ink { colour: colour::BLUE, ..LABEL };
         let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
         let [low, _, high] = self.break_even.of_drawn;
-        let at = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
         let named = [
-            (at(last.p90), "90 % of runs flip below".to_string(), thin),
-            (at(last.p50), "half flip below".to_string(), blue),
-            (at(last.p10), "10 % flip below".to_string(), thin),
+            (crossing(last.p90), "90 % of runs flip below".to_string(), thin),
+            (crossing(last.p50), "half flip below".to_string(), blue),
+            (crossing(last.p10), "10 % flip below".to_string(), thin),
             (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
+            (crossing(self.break_even.base), self.base_flip_label(), red),
             (Some(high), "90 % drawn below".to_string(), LABEL),
             (Some(low), "10 % drawn below".to_string(), LABEL),
         ];
         let shown: Vec<(f64, String, Ink)> = named
             .into_iter()
-            .filter_map(|(v, text, ink)| Some((plot.py(v.filter(|v| v.is_finite())?), text, ink)))
+            .filter_map(|(v, text, ink)| {
+                let v = v.filter(|v| v.is_finite())?;
+                let mark = if v > plot.y.1 {
+                    "\u{2191} "
+                } else if v < plot.y.0 {
+                    "\u{2193} "
+                } else {
+                    ""
+                };
+                Some((plot.py(v), format!("{mark}{text}"), ink))
+            })
             .collect();
         let ends: Vec<f64> = shown.iter().map(|s| s.0).collect();
         let places = spread(&ends, 14.0, plot.frame.top, plot.frame.bottom);
@@ -290,6 +402,24 @@ impl Picture<'_> {
         }
         Ok(())
     }
+}
+
+/// A height near `y` and within `room` at which no rule strikes through a text, if there is one.
+fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
+    let rules: Vec<f64> = vertical_ticks(plot.y).values.iter().map(|&v| plot.py(v)).collect();
+    let free = |y: &f64| {
+        let clear = rules.iter().all(|rule| (rule - y).abs() > 7.5);
+        clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
+    };
+    [0.0, 3.0, -3.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0, 15.0, -15.0]
+        .into_iter()
+        .map(|by| y + by)
+        .find(free)
+        .unwrap_or(y)
+}
+
+fn vertical_ticks(range: (f64, f64)) -> Ticks {
+    ticks(range.0, range.1, 6, false)
 }
 
 /// Where along an edge a text of this width has most room to the border, if
@@ -308,5 +438,5 @@ fn roomiest(edge: &[(f64, f64)], width: f64, frame: Frame, room: impl Fn(f64) ->
             best = Some((x, least));
         }
     }
-    best.filter(|(_, room)| *room > 18.0)
+    best.filter(|(_, room)| *room > 24.0)
 }

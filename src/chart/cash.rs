@@ -5,7 +5,7 @@ use crate::report::numbers::{grouped, in_prose, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
-use super::scale::{Writing, range, spread, ticks};
+use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
 /// Room at the right for the labels of the lines.
@@ -41,7 +41,7 @@ fn finding(answers: &Answers, bands: &PaybackBands) -> String {
         }
         (Some(low), Some(middle), Some(high)) => format!(
             "After {years} the cash adds up to between {low} and {high} {currency} in 9 of 10 runs; \
-             it exceeds {middle} {currency} in half of all"
+             half of all end above {middle} {currency}"
         ),
         _ => format!("Cumulative cash over {years}"),
     }
@@ -52,10 +52,12 @@ fn vertical(bands: &PaybackBands) -> (f64, f64) {
     let banded = bands.cash.iter().flat_map(|c| {
         c.percentiles.iter().filter_map(|p| p.estimate.value.number()).chain([c.base]).collect::<Vec<_>>()
     });
-    let core = range(banded.chain([0.0]), 12);
-    let room = (core.1 - core.0) * 0.25;
+    let core = extent(banded.chain([0.0]));
+    let room = (core.1 - core.0) * 0.12;
     let runs = bands.some_runs.iter().flatten().map(|v| v.clamp(core.0 - room, core.1 + room));
-    range(runs.chain([core.0, core.1]), 12)
+    let (low, high) = extent(runs.chain([core.0, core.1]));
+    let air = (high - low) * 0.02;
+    (low - air, high + air)
 }
 
 fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &str) -> Drawn {

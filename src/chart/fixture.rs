@@ -73,6 +73,7 @@ pub(crate) fn normal(
         success: at_least.map(|threshold| Success {
             rule: format!("at least {threshold} {unit}"),
             threshold: Some(threshold),
+            good_above: true,
             share: share(phi((mean - threshold) / sd)),
         }),
         histogram: Histogram { edges, counts, below: tail, above: tail, never: 0 },
@@ -151,7 +152,12 @@ pub(crate) fn pays_back(by_end: f64) -> Summary {
         sd: None,
         percentiles: Vec::new(),
         never: None,
-        success: Some(Success { rule: "yes".into(), threshold: None, share: share(by_end) }),
+        success: Some(Success {
+            rule: "yes".into(),
+            threshold: None,
+            good_above: true,
+            share: share(by_end),
+        }),
         histogram: Histogram { edges: Vec::new(), counts: Vec::new(), below: 0, above: 0, never: 0 },
         cumulative: Vec::new(),
     }
@@ -325,6 +331,7 @@ fn break_even() -> BreakEven {
             against: "people".into(),
             against_label: "People living here".into(),
             against_unit: "person".into(),
+            against_base: 3.0,
             points,
         }),
     }
@@ -497,4 +504,20 @@ pub(crate) fn about_payback() -> Answers {
     answers.results.swap(0, 1);
     answers.tornado = Some(payback_tornado());
     answers
+}
+
+/// The house's own studies, appraised with 1,024 runs.
+pub(crate) fn studies() -> Vec<(&'static str, Answers)> {
+    static STUDIES: std::sync::OnceLock<Vec<(&'static str, Answers)>> = std::sync::OnceLock::new();
+    let appraised = |name: &'static str| {
+        let file =
+            std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("studies").join(format!("{name}.toml"));
+        let (_, study) = crate::study::load(&file).unwrap();
+        let model = crate::model::check(&study).0.unwrap();
+        let mut options = Options::of(&model);
+        let design = options.design;
+        options.design = crate::sampling::Design::new(design.seed, design.method, design.replicates, 1024);
+        (name, appraise(&model, options, &crate::engine::run::Control::default()).unwrap())
+    };
+    STUDIES.get_or_init(|| ["first-look", "harbour-row", "reference-home"].map(appraised).to_vec()).clone()
 }

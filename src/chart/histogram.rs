@@ -1,7 +1,7 @@
 //! How the headline result spreads over the runs: bars, and on a second axis
 //! the cumulative curve; what is never stands apart at the right.
 
-use crate::analysis::{Answers, Figure, ResultKind, Share, Success, Summary};
+use crate::analysis::{Answers, Figure, ResultKind, Share, Summary};
 use crate::report::numbers::{decimals, grouped, in_prose, in_ten, percent, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
@@ -159,14 +159,8 @@ fn horizontal(result: &Summary, classes: &[Class]) -> (f64, f64) {
     (low, high)
 }
 
-/// Whether values above the threshold are the good ones.
-fn good_above(success: &Success) -> bool {
-    let rule = success.rule.trim_start();
-    !(rule.starts_with("at most") || rule.starts_with("below") || rule.starts_with("under"))
-}
-
 fn draw_bars(canvas: &Canvas<'_>, plot: &Plot, result: &Summary, classes: &[Class]) -> Drawn {
-    let split = result.success.as_ref().and_then(|s| s.threshold.map(|t| (t, good_above(s))));
+    let split = result.success.as_ref().and_then(|s| s.threshold.map(|t| (t, s.good_above)));
     for class in classes {
         let Some((threshold, above)) = split else {
             bar(canvas, plot, *class, true)?;
@@ -251,7 +245,7 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
         canvas.dashed(&[(x, y - 7.0), (x, bottom)], colour::INK, 1.3, (5.0, 3.0))?;
     }
     // A side without runs is not named.
-    let above = good_above(success);
+    let above = success.good_above;
     let good = Some((good, good_ink())).filter(|_| success.share.value > 0.0);
     let bad = Some((bad, bad_ink())).filter(|_| rest.value > 0.0);
     let (before, after) = if above { (bad, good) } else { (good, bad) };

@@ -1,7 +1,7 @@
 //! What all charts share: headings, foot, axes and their inks.
 
 use crate::analysis::{Answers, Summary};
-use crate::report::numbers::{clean, grouped, shortened};
+use crate::report::numbers::{clean, grouped, in_sentence, shortened};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::font::Weight;
@@ -28,7 +28,7 @@ fn heading_lines(finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
 }
 
 /// Wrapped so that the last line is not left with one short word.
-fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
+pub(super) fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<String> {
     let mut lines = ink.wrap(text, width, most);
     if lines.len() < 2 || lines.last().is_some_and(|line| line.ends_with('…')) {
         return lines;
@@ -87,7 +87,17 @@ pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
 
 /// A user's label, tamed and short enough to leave room for our own words.
 pub(super) fn named(label: &str) -> String {
-    shortened(&clean(label), 48)
+    shortened(&clean(label), 60)
+}
+
+/// The same inside a sentence.
+pub(super) fn mentioned(label: &str) -> String {
+    in_sentence(&shortened(&clean(label), 60))
+}
+
+/// The same as the subject of a sentence.
+pub(super) fn subject(label: &str) -> String {
+    crate::report::words::subject(&shortened(&clean(label), 60))
 }
 
 /// The headline result: by name, else the first.
@@ -142,6 +152,8 @@ pub(super) fn unit_after(unit: &str) -> String {
     match unit {
         "" => String::new(),
         "yr" => ", years".into(),
+        // Labels of such counts name what is counted.
+        "person" | "home" => String::new(),
         unit => format!(", {}", clean(unit)),
     }
 }

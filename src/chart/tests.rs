@@ -26,8 +26,17 @@ fn cases() -> Vec<(&'static str, Answers)> {
     for result in &mut large.results {
         *result = fixture::normal(&result.name, &result.label, "EUR", 4.2e7, 3e7, Some(0.0));
     }
-    vec![
+    // Lines that go far beyond what the lever is drawn at, up and down.
+    let mut far = fixture::answers();
+    for point in
+        far.break_even.iter_mut().filter_map(|b| b.curve.as_mut()).flat_map(|curve| &mut curve.points)
+    {
+        point.p10 = Lever::At(0.02 - 0.3 * (point.at - 1.0));
+        point.p90 = Lever::At(0.2 + 0.4 * (6.0 - point.at));
+    }
+    let made_up = vec![
         ("plain", fixture::answers()),
+        ("far", far),
         ("payback", fixture::about_payback()),
         ("tiresome", fixture::tiresome()),
         ("equal", fixture::all_equal()),
@@ -40,7 +49,8 @@ fn cases() -> Vec<(&'static str, Answers)> {
         ("upside", upside),
         ("large", large),
         ("broken", broken()),
-    ]
+    ];
+    made_up.into_iter().chain(fixture::studies()).collect()
 }
 
 /// Figures that no analysis should return, to be survived all the same.
@@ -249,20 +259,20 @@ fn findings_say_what_the_figures_say() {
     // Year 20: -580 + 960 - 240 = 140, sd sqrt(95^2 + 540^2) = 548.3, 1.6449 sd = 901.9, known to 5.
     assert_eq!(
         findings[1],
-        "After 20 years the cash adds up to between -760 and 1,040 EUR in 9 of 10 runs; it exceeds 140 EUR in half of all"
+        "After 20 years the cash adds up to between -760 and 1,040 EUR in 9 of 10 runs; half of all end above 140 EUR"
     );
     assert_eq!(
         findings[2],
         "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10"
     );
-    assert!(
-        findings[3].starts_with("Net present value hangs most on: Export price; then Life of the controller")
-    );
+    assert!(findings[3].starts_with(
+        "Net present value hangs most on export price, then on life of the controller; each of"
+    ));
     // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
     assert_eq!(
         findings[4],
-        "Export price: half of the runs flip below 0.042 EUR/kWh where People living here is 1, \
-         below 0.099 EUR/kWh where it is 6"
+        "Export price: half of the runs flip below 0.042 EUR/kWh with 1 person, \
+         below 0.099 EUR/kWh with 6 people"
     );
     let never: Vec<String> = charts(&fixture::all_never()).unwrap().into_iter().map(|c| c.finding).collect();
     assert_eq!(never[0], "Paid back in none of the runs within 20 years");
@@ -283,5 +293,46 @@ fn one_png_has_two_pixels_a_point() {
 
 #[test]
 fn the_same_answers_give_the_same_bytes() {
-    assert_eq!(charts(&fixture::answers()).unwrap(), charts(&fixture::answers()).unwrap());
+    for (set, answers) in cases() {
+        assert_eq!(charts(&answers).unwrap(), charts(&answers).unwrap(), "{set}");
+    }
+    for (name, answers) in fixture::studies() {
+        let pictures =
+            || charts(&answers).unwrap().iter().map(|chart| png(chart).unwrap()).collect::<Vec<_>>();
+        assert!(pictures() == pictures(), "{name}");
+    }
+}
+
+#[test]
+fn the_studies_own_charts_cut_no_word() {
+    for (name, answers) in fixture::studies() {
+        let charts = charts(&answers).unwrap();
+        assert!(charts.len() >= 4, "{name}");
+        for chart in charts {
+            assert!(!chart.svg.contains('…') && !chart.finding.contains('…'), "{name}/{}", chart.name);
+        }
+    }
+}
+
+#[test]
+fn a_flat_curve_is_said_to_be_flat() {
+    let mut answers = fixture::answers();
+    for point in answers.break_even[0].curve.iter_mut().flat_map(|curve| &mut curve.points) {
+        point.p50 = Lever::At(0.07 + 0.0004 * point.at);
+    }
+    let finding = charts(&answers).unwrap().pop().unwrap().finding;
+    assert_eq!(
+        finding,
+        "Export price: where it flips hardly depends on people living here; \
+         half of the runs flip below 0.070 to 0.072 EUR/kWh"
+    );
+}
+
+#[test]
+fn a_line_that_leaves_the_sheet_says_how_far_it_goes() {
+    let (_, far) = cases().into_iter().find(|(set, _)| *set == "far").unwrap();
+    let svg = charts(&far).unwrap().pop().unwrap().svg;
+    // 0.2 + 0.4 x 5 and 0.02 - 0.3 x 5.
+    assert!(svg.contains("\u{2191} up to 2.20 EUR/kWh"));
+    assert!(svg.contains("\u{2193} down to \u{2212}1.48 EUR/kWh"));
 }

@@ -12,11 +12,15 @@ use super::{Chart, finish};
 const MOST_ROWS: usize = 12;
 const ROW: f64 = 27.0;
 /// Room for the names of the inputs.
-const NAMES: f64 = 172.0;
+const NAMES: f64 = 214.0;
 /// Width of the column in which "never" lies.
 const NEVER_ROOM: f64 = 62.0;
 /// Room for the key and the names of base and threshold.
 const KEY_ROOM: f64 = 40.0;
+/// Least width that is left for the bars.
+const LEAST_DATA: f64 = 80.0;
+/// Head of a bar that runs off the scale.
+const ARROW: f64 = 9.0;
 /// Widest label at the end of a bar.
 const END_LABEL: f64 = 92.0;
 
@@ -31,7 +35,7 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
     let height = picture.height();
     let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
-    let title = format!("What {} hangs on", layout::named(&tornado.label));
+    let title = format!("What it hangs on: {}", layout::named(&tornado.label));
     Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
 }
 
@@ -58,10 +62,10 @@ fn flips(end: Figure, base: Figure, threshold: f64) -> bool {
 
 fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
     let label = layout::named(&tornado.label);
-    let names: Vec<String> = shown.iter().take(2).map(|row| layout::named(&row.label)).collect();
+    let names: Vec<String> = shown.iter().take(2).map(|row| layout::mentioned(&row.label)).collect();
     let head = match names.as_slice() {
-        [one] => format!("{label} hangs on: {one}"),
-        [one, two] => format!("{label} hangs most on: {one}; then {two}"),
+        [one] => format!("{label} hangs on {one}"),
+        [one, two] => format!("{label} hangs most on {one}, then on {two}"),
         _ => label,
     };
     let never = |row: &TornadoRow| row.low == Figure::Never || row.high == Figure::Never;
@@ -79,7 +83,7 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
         _ if tornado.base == Figure::Never => format!("{head} (never in the base case)"),
         0 => format!("{head}; no input can {what} by itself"),
         1 => format!("{head}; one input can {what} by itself"),
-        n => format!("{head}; {n} inputs can each {what} by themselves"),
+        n => format!("{head}; each of {n} inputs can {what} by itself"),
     }
 }
 
@@ -124,10 +128,15 @@ impl Picture<'_> {
             canvas.dashed(&[(right, top), (right, bottom)], colour::SOFT_INK, 0.9, (2.0, 3.0))?;
             canvas.text("never", right + NEVER_ROOM / 2.0, bottom + 12.0, Align::Middle, TICK)?;
         }
-        for (i, row) in self.rows.iter().enumerate() {
-            self.row(canvas, &plot, row, i)?;
+        let rows = || self.rows.iter().enumerate().map(|(i, row)| Row { row, top: top + ROW * i as f64 });
+        for row in rows() {
+            self.bars(canvas, &plot, &row)?;
         }
         self.marks(canvas, &plot)?;
+        // After the lines of base and threshold, which would strike them through.
+        for row in rows() {
+            self.labels(canvas, &plot, &row)?;
+        }
         self.key(canvas, top - 30.0)?;
         let name = format!("{label}{}", layout::unit_after(&Writing::of(plot.x).unit(&self.tornado.unit)));
         layout::bottom_axis(canvas, &plot, &scale, &name)
@@ -143,6 +152,9 @@ impl Picture<'_> {
                 text.push(format!("Left out: {smaller} with shorter bars, {still} without effect."));
             }
         }
+        if self.rows.iter().any(|row| row.low_input.contains('\u{2192}')) {
+            text.push("Arrows: from the first year to the last.".into());
+        }
         text.extend(self.tornado.notes.iter().map(|note| clean(note)));
         text.join(" ")
     }
@@ -157,15 +169,26 @@ impl Picture<'_> {
         let right = WIDTH - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
         let threshold = self.tornado.threshold;
         let (low, high) = extent(self.figures().filter_map(Figure::number).chain(threshold));
-        // The labels at the ends of the longest bars need room too.
-        let label = |text: &str| LABEL.width(&clean(text)).min(END_LABEL) + 8.0;
-        let room =
-            self.rows.iter().flat_map(|r| [label(&r.low_input), label(&r.high_input)]).fold(0.0, f64::max);
-        let span = high - low;
-        let data = (right - left - 2.0 * room).max(80.0);
-        let margin = span * room / data;
+        // The labels at the ends of the bars need room too, at the side where they stand.
+        let base = self.tornado.base.number().unwrap_or(high);
+        let mut room = (0.0_f64, 0.0_f64);
+        for row in self.rows {
+            for (at, input) in [(row.low, &row.low_input), (row.high, &row.high_input)] {
+                let text = without_unit(input, &row.unit).unwrap_or(input);
+                let width = LABEL.width(&clean(text)).min(END_LABEL) + 10.0;
+                match at.number() {
+                    Some(x) if x < base => room.0 = room.0.max(width - (x - low) / (high - low) * LEAST_DATA),
+                    Some(x) if x > base => {
+                        room.1 = room.1.max(width - (high - x) / (high - low) * LEAST_DATA);
+                    }
+                    _ => room = (room.0.max(width), room.1.max(width)),
+                }
+            }
+        }
+        let data = (right - left - room.0 - room.1).max(LEAST_DATA);
+        let a_point = (high - low) / data;
         let frame = Frame { left, right, top, bottom };
-        canvas.plot(frame, (low - margin, high + margin), (0.0, self.rows.len() as f64))
+        canvas.plot(frame, (low - a_point * room.0, high + a_point * room.1), (0.0, self.rows.len() as f64))
     }
 
     /// Where a figure stands; never has a column of its own at the right.
@@ -177,67 +200,102 @@ impl Picture<'_> {
         }
     }
 
-    fn row(&self, canvas: &Canvas<'_>, plot: &Plot, row: &TornadoRow, i: usize) -> Drawn {
-        let top = plot.frame.top + ROW * i as f64;
-        let middle = top + ROW / 2.0;
-        let lines = LABEL.wrap(&clean(&row.label), NAMES, 2);
-        let ink = if lines.len() > 1 { Ink { points: 10.0, ..LABEL } } else { LABEL };
-        let first = middle - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
-        canvas.lines(&lines, layout::MARGIN + NAMES, first, Align::Right, ink)?;
-        let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
-        let ends = (self.place(plot, row.low), self.place(plot, row.high));
+    /// The low end, then the high one, each with the place of the other.
+    fn ends<'r>(&self, plot: &Plot, Row { row, top }: &Row<'r>) -> [End<'r>; 2] {
+        let places = (self.place(plot, row.low), self.place(plot, row.high));
+        let base = self.place(plot, self.tornado.base);
+        let (top, middle, bottom) = (*top, top + ROW / 2.0, top + ROW);
         // Both ends on one side: a lane each, so that neither hides the other.
-        let same_side = matches!(ends, (Some(a), Some(b)) if (a - base) * (b - base) > 0.0);
+        let same_side =
+            matches!((places, base), ((Some(a), Some(b)), Some(base)) if (a - base) * (b - base) > 0.0);
         let (low_lane, high_lane) = if same_side {
-            ((top + 2.5, middle - 0.5), (middle + 0.5, top + ROW - 2.5))
+            ((top + 2.5, middle - 0.5), (middle + 0.5, bottom - 2.5))
         } else {
-            ((top + 4.5, top + ROW - 4.5), (top + 4.5, top + ROW - 4.5))
+            ((top + 4.5, bottom - 4.5), (top + 4.5, bottom - 4.5))
         };
-        let low = End { at: row.low, input: &row.low_input, is_low: true, lane: low_lane };
-        let high = End { at: row.high, input: &row.high_input, is_low: false, lane: high_lane };
-        self.end(canvas, plot, base, &low, ends.1)?;
-        self.end(canvas, plot, base, &high, ends.0)?;
-        for quartile in row.quartiles.iter().flat_map(|&(a, b)| [a, b]) {
+        let input = |text| without_unit(text, &row.unit).unwrap_or(text).trim();
+        [
+            End { at: row.low, input: input(&row.low_input), is_low: true, lane: low_lane, other: places.1 },
+            End {
+                at: row.high,
+                input: input(&row.high_input),
+                is_low: false,
+                lane: high_lane,
+                other: places.0,
+            },
+        ]
+    }
+
+    fn bars(&self, canvas: &Canvas<'_>, plot: &Plot, row: &Row<'_>) -> Drawn {
+        let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
+        for end in self.ends(plot, row) {
+            self.bar(canvas, plot, base, &end)?;
+        }
+        for quartile in row.row.quartiles.iter().flat_map(|&(a, b)| [a, b]) {
             if let Some(x) = self.place(plot, quartile) {
-                canvas.line(&[(x, top + 2.0), (x, top + ROW - 2.0)], colour::INK, 1.0, 1.2)?;
+                canvas.line(&[(x, row.top + 2.0), (x, row.top + ROW - 2.0)], colour::INK, 1.0, 1.2)?;
             }
         }
         Ok(())
     }
 
     /// The half of a bar that belongs to one value of the input.
-    fn end(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>, other: Option<f64>) -> Drawn {
+    fn bar(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>) -> Drawn {
         let Some(x) = self.place(plot, end.at) else { return Ok(()) };
-        let never = end.at == Figure::Never;
         let (top, bottom) = end.lane;
-        let middle = (top + bottom) / 2.0;
         // The head of the arrow takes the last points of a bar that runs off the scale.
-        let shaft = if never && x > base { x - 9.0 } else { x };
+        let off = end.at == Figure::Never && x > base;
+        let shaft = if off { x - ARROW } else { x };
         let bar = Frame { left: base.min(shaft), right: base.max(shaft), top, bottom };
         let (ground, alpha) = if end.is_low { (colour::ORANGE, 0.75) } else { (colour::BLUE, 0.9) };
         canvas.rect(bar, ground, alpha)?;
         if end.is_low {
             canvas.hatch(bar, colour::INK, 0.55, 5.0)?;
         }
-        if never && x > base {
-            let head = [(shaft, top - 3.0), (x, middle), (shaft, bottom + 3.0)];
+        if off {
+            let head = [(shaft, top - 3.0), (x, (top + bottom) / 2.0), (shaft, bottom + 3.0)];
             canvas.polygon(&head, ground, 1.0)?;
-            let text = format!("{}: never", LABEL.fit(&clean(end.input), END_LABEL));
-            return canvas.boxed_text(&text, shaft - 6.0, middle, Align::Right, STRONG);
         }
-        if never {
-            return Ok(());
+        Ok(())
+    }
+
+    /// The name of the input and its two values.
+    fn labels(&self, canvas: &Canvas<'_>, plot: &Plot, row: &Row<'_>) -> Drawn {
+        let name = input_name(row.row);
+        let ink = if LABEL.width(&name) > NAMES { Ink { points: 10.0, ..LABEL } } else { LABEL };
+        let lines = layout::balanced(ink, &name, NAMES, 2);
+        let first = row.top + ROW / 2.0 - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
+        canvas.lines(&lines, layout::MARGIN + NAMES, first, Align::Right, ink)?;
+        let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
+        for end in self.ends(plot, row) {
+            self.end_label(canvas, plot, base, &end)?;
+        }
+        Ok(())
+    }
+
+    fn end_label(&self, canvas: &Canvas<'_>, plot: &Plot, base: f64, end: &End<'_>) -> Drawn {
+        let Some(x) = self.place(plot, end.at) else { return Ok(()) };
+        let (top, bottom) = end.lane;
+        let middle = (top + bottom) / 2.0;
+        if end.at == Figure::Never {
+            let text = format!("{}: never", LABEL.fit(&clean(end.input), END_LABEL));
+            let place = x - ARROW - 6.0;
+            return if x > base {
+                canvas.boxed_text(&text, place, middle, Align::Right, STRONG)
+            } else {
+                Ok(())
+            };
         }
         let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
         let text = ink.fit(&clean(end.input), END_LABEL);
         // An end at the base has no bar: its label keeps out of the way of the other's.
-        let right_side = match other {
+        let right_side = match end.other {
             _ if x != base => x > base,
             Some(other) if other != base => other < base,
             _ => !end.is_low,
         };
-        let (place, align) = if right_side { (x + 4.0, Align::Left) } else { (x - 4.0, Align::Right) };
-        canvas.text(&text, place, middle, align, ink)
+        let (place, align) = if right_side { (x + 5.0, Align::Left) } else { (x - 5.0, Align::Right) };
+        if text.is_empty() { Ok(()) } else { canvas.boxed_text(&text, place, middle, align, ink) }
     }
 
     /// Base case, threshold, and the head of the column of never.
@@ -304,10 +362,31 @@ impl Picture<'_> {
     }
 }
 
+/// A row of the chart and where it begins.
+struct Row<'a> {
+    row: &'a TornadoRow,
+    top: f64,
+}
+
 /// One end of a bar.
 struct End<'a> {
     at: Figure,
     input: &'a str,
     is_low: bool,
     lane: (f64, f64),
+    /// Where the other end is.
+    other: Option<f64>,
+}
+
+/// An input's value without the unit behind it, if it stands there.
+fn without_unit<'a>(value: &'a str, unit: &str) -> Option<&'a str> {
+    let rest = value.strip_suffix(unit).filter(|_| !unit.is_empty())?;
+    rest.ends_with(' ').then_some(rest)
+}
+
+/// The input's name, with the unit of the values at its ends.
+fn input_name(row: &TornadoRow) -> String {
+    let both = [&row.low_input, &row.high_input].iter().all(|text| without_unit(text, &row.unit).is_some());
+    let label = clean(&row.label);
+    if both { format!("{label}{}", layout::unit_after(&row.unit)) } else { label }
 }

@@ -12,6 +12,7 @@ use super::terminal::Terminal;
 use super::timings::Timings;
 use crate::model::{About, InputValue, Model};
 use crate::report::numbers::clean;
+use crate::study::render;
 
 /// Check a study without running it: units, names, formulas, distributions, sources
 #[derive(Debug, Args)]
@@ -22,8 +23,10 @@ pub(super) struct Check {
 
 impl Check {
     pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
-        let opened = Opened::read(&self.study.study, terminal, &mut Timings::start())?;
-        terminal.say(&summary(&opened.model))
+        let opened = Opened::read(&self.study.study, &mut Timings::start())?;
+        let cautions = render(&opened.model.cautions, &opened.source, true);
+        let gap = if cautions.is_empty() { "" } else { "\n" };
+        terminal.say(&format!("{cautions}{gap}{}", summary(&opened.model)))
     }
 }
 

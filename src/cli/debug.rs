@@ -33,7 +33,7 @@ enum What {
 impl Debug {
     pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
         let What::Program(file) = &self.what;
-        let opened = Opened::read(&file.study, terminal, &mut Timings::start())?;
+        let opened = Opened::read_and_tell(&file.study, terminal, &mut Timings::start())?;
         terminal.say(&listing(&opened.model)?)
     }
 }

@@ -17,18 +17,30 @@ pub(super) struct Opened {
 }
 
 impl Opened {
-    /// Reads and checks the study at `path`; cautions go to standard error.
+    /// Reads and checks the study at `path`. What is doubtful is in the model's cautions, untold.
     ///
     /// # Errors
     /// When there is no such study, or it is wrong: with everything that is wrong.
-    pub(super) fn read(path: &Path, terminal: &Terminal, timings: &mut Timings) -> Result<Opened, Failure> {
-        let (source, study) = study::load(path).map_err(|error| Failure::Study(error.render(true)))?;
+    pub(super) fn read(path: &Path, timings: &mut Timings) -> Result<Opened, Failure> {
+        let source = study::read_source(path)
+            .map_err(|found| Failure::Study(study::LoadError::File(found).render(true)))?;
         timings.lap("read");
-        let (model, found) = model::check(&study);
+        let (made, found) = model::read(&source.text);
         timings.lap("check");
-        let told = study::render(&found, &source, true);
-        let Some(model) = model else { return Err(Failure::Study(told)) };
-        terminal.note(&told);
-        Ok(Opened { source, model })
+        match made {
+            Some((_, model)) => Ok(Opened { source, model }),
+            None => Err(Failure::Study(study::render(&found, &source, true))),
+        }
+    }
+
+    /// As [`Opened::read`], with the cautions in short on standard error.
+    pub(super) fn read_and_tell(
+        path: &Path,
+        terminal: &Terminal,
+        timings: &mut Timings,
+    ) -> Result<Opened, Failure> {
+        let opened = Opened::read(path, timings)?;
+        terminal.note(&study::render_in_short(&opened.model.cautions, &opened.source, true));
+        Ok(opened)
     }
 }

@@ -58,7 +58,7 @@ impl Run {
             });
         }
         let mut timings = Timings::start();
-        let opened = Opened::read(&self.study.study, terminal, &mut timings)?;
+        let opened = Opened::read_and_tell(&self.study.study, terminal, &mut timings)?;
         let folder = self.folder().map(|path| OutputFolder::open(&path)).transpose()?;
         let pool = pool(general.threads)?;
         let design = self.sampling.design(&opened.model);

@@ -10,12 +10,12 @@ use super::opened::Opened;
 use super::options::{Sampling, StudyFile, method_in_words};
 use super::terminal::Terminal;
 use super::timings::Timings;
+use crate::diagnostic::suggestion::nearest;
 use crate::formula::types::{Kind, Shape};
 use crate::model::Model;
 use crate::model::trace::{TraceRow, trace};
 use crate::report::numbers::{clean, with_unit};
 use crate::sampling::Design;
-use crate::units::suggestion::nearest;
 
 /// Columns that rows of values keep to.
 const WIDTH: usize = 100;
@@ -38,7 +38,7 @@ pub(super) struct Trace {
 
 impl Trace {
     pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
-        let opened = Opened::read(&self.study.study, terminal, &mut Timings::start())?;
+        let opened = Opened::read_and_tell(&self.study.study, terminal, &mut Timings::start())?;
         let model = &opened.model;
         let design = self.sampling.design(model);
         if self.run.is_some_and(|run| run >= design.runs) {

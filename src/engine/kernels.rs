@@ -1,4 +1,4 @@
-//! The operations of [`ops`](crate::engine::ops) over columns: plain loops
+//! The operations of [`ops`] over columns: plain loops
 //! that vectorise. The bits are those of the scalar forms whatever the vector
 //! width, since every value is computed by the same operations in the same
 //! order.

@@ -3,7 +3,7 @@
 //!
 //! - [`graph`]: every value of every working as a node, equal nodes shared;
 //! - [`ops`]: what one node does to its operands, value by value;
-//! - [`program`]: the graph put in order, in stages, with registers;
+//! - [`program`]: the graph put in order, in stages, with registers, which `allocate` gives out;
 //! - [`kernels`]: the same operations over columns;
 //! - [`block`]: operations that take many columns at once;
 //! - [`affine`]: how a node depends on one leaf;
@@ -16,6 +16,7 @@
 
 pub mod accumulate;
 pub mod affine;
+mod allocate;
 pub mod block;
 pub mod graph;
 pub mod kernels;

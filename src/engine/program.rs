@@ -8,8 +8,9 @@
 
 use std::sync::Arc;
 
+use crate::engine::allocate::{Allocator, Uses};
 use crate::engine::block::{BlockOp, Runs};
-use crate::engine::graph::{Call, Graph, Node, NodeId};
+use crate::engine::graph::{Graph, Node, NodeId};
 use crate::engine::ops::{Binary, Unary};
 use crate::sampling::Vectors;
 
@@ -80,22 +81,23 @@ pub enum Instruction {
     Call(u32),
 }
 
+/// A block operation with the columns it reads and the registers it writes.
 #[derive(Clone)]
-struct BlockCall {
-    op: Arc<dyn BlockOp>,
-    args: Vec<Slot>,
-    out: Vec<u32>,
+pub(super) struct BlockCall {
+    pub(super) op: Arc<dyn BlockOp>,
+    pub(super) args: Vec<Slot>,
+    pub(super) out: Vec<u32>,
 }
 
 /// A compiled graph.
 #[derive(Clone)]
 pub struct Program {
-    stages: Vec<Vec<Instruction>>,
-    calls: Vec<BlockCall>,
-    constants: Vec<(u32, f64)>,
-    n_registers: usize,
-    wanted: Vec<Wanted>,
-    leaves: Vec<u32>,
+    pub(super) stages: Vec<Vec<Instruction>>,
+    pub(super) calls: Vec<BlockCall>,
+    pub(super) constants: Vec<(u32, f64)>,
+    pub(super) n_registers: usize,
+    pub(super) wanted: Vec<Wanted>,
+    pub(super) leaves: Vec<u32>,
 }
 
 /// Registers and scratch for one thread.
@@ -124,8 +126,9 @@ impl Frame {
 /// Smallest and largest number of runs in a block.
 pub const BLOCK_RANGE: (usize, usize) = (32, 1024);
 
-/// Bytes that registers and leaves of a block shall fill: most of the second-level cache of one core.
-const CACHE_BYTES: usize = 512 * 1024;
+/// Bytes that registers and leaves of a block shall fill: about a second-level cache of one core. Measured on the two
+/// home studies: half of it costs up to a third more time, twice as much a few hundredths.
+const CACHE_BYTES: usize = 1024 * 1024;
 
 impl Program {
     /// Compiles what `wanted` needs, in `n_stages` stages. `stage_of_leaf` says
@@ -346,202 +349,6 @@ fn in_order(graph: &Graph, wanted: &[NodeId]) -> Vec<NodeId> {
         }
     }
     order
-}
-
-/// How often each node is still to be read, and which must stay.
-struct Uses {
-    left: Vec<u32>,
-    stays: Vec<bool>,
-}
-
-impl Uses {
-    fn count(graph: &Graph, order: &[NodeId], wanted: &[NodeId], stage: &[usize]) -> Uses {
-        let mut left = vec![0_u32; graph.len()];
-        let mut stays = vec![false; graph.len()];
-        let mut call_seen = vec![false; graph.n_calls()];
-        for &id in order {
-            // All outputs of a call read its operands once.
-            if let Node::Output(call, _) = graph.node(id) {
-                if std::mem::replace(&mut call_seen[call as usize], true) {
-                    continue;
-                }
-            }
-            for operand in graph.operands(id).as_slice() {
-                left[operand.index()] += 1;
-                stays[operand.index()] |= stage[operand.index()] != stage[id.index()];
-            }
-        }
-        for id in wanted {
-            stays[id.index()] = true;
-        }
-        Uses { left, stays }
-    }
-}
-
-/// For each call, the node of each of its outputs.
-fn outputs_of_calls(graph: &Graph) -> Vec<Vec<Option<NodeId>>> {
-    let mut outputs: Vec<Vec<Option<NodeId>>> =
-        (0..graph.n_calls() as u32).map(|call| vec![None; graph.call(call).op.outputs()]).collect();
-    for id in (0..graph.len() as u32).map(NodeId) {
-        if let Node::Output(call, k) = graph.node(id) {
-            if let Some(place) = outputs[call as usize].get_mut(k as usize) {
-                *place = Some(id);
-            }
-        }
-    }
-    outputs
-}
-
-struct Allocator<'a> {
-    graph: &'a Graph,
-    uses: Uses,
-    slots: Vec<Option<Slot>>,
-    free: Vec<Vec<u32>>,
-    stages: Vec<Vec<Instruction>>,
-    calls: Vec<BlockCall>,
-    call_done: Vec<bool>,
-    /// For each call, the nodes that are its outputs.
-    outputs: Vec<Vec<Option<NodeId>>>,
-    constants: Vec<(u32, f64)>,
-    leaves: Vec<u32>,
-    n_registers: u32,
-}
-
-impl<'a> Allocator<'a> {
-    fn new(graph: &'a Graph, uses: Uses, n_stages: usize) -> Self {
-        Allocator {
-            graph,
-            uses,
-            slots: vec![None; graph.len()],
-            free: vec![Vec::new(); n_stages],
-            stages: vec![Vec::new(); n_stages],
-            calls: Vec::new(),
-            call_done: vec![false; graph.n_calls()],
-            outputs: outputs_of_calls(graph),
-            constants: Vec::new(),
-            leaves: Vec::new(),
-            n_registers: 0,
-        }
-    }
-
-    fn emit(mut self, order: &[NodeId], wanted: &[NodeId], stage: &[usize]) -> Program {
-        for &id in order {
-            self.emit_node(id, stage[id.index()], stage);
-        }
-        let places = wanted
-            .iter()
-            .map(|&id| match self.graph.as_constant(id) {
-                Some(value) => Wanted::Constant(value),
-                None => Wanted::Column(self.slot(id)),
-            })
-            .collect();
-        self.leaves.sort_unstable();
-        Program {
-            stages: self.stages,
-            calls: self.calls,
-            constants: self.constants,
-            n_registers: self.n_registers as usize,
-            wanted: places,
-            leaves: self.leaves,
-        }
-    }
-
-    fn emit_node(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
-        let instruction = match self.graph.node(id) {
-            Node::Constant(_) => return,
-            Node::Leaf(leaf) => {
-                self.slots[id.index()] = Some(Slot::Leaf(leaf));
-                self.leaves.push(leaf);
-                return;
-            }
-            Node::Output(call, _) => {
-                if !std::mem::replace(&mut self.call_done[call as usize], true) {
-                    self.emit_call(call, stage, stages);
-                }
-                return;
-            }
-            Node::Unary(op, a) => {
-                let target = self.fresh(stage);
-                (target, Instruction::Unary(target, op, self.slot(a)))
-            }
-            Node::Binary(op, a, b) => {
-                let target = self.fresh(stage);
-                (target, self.binary(target, op, a, b))
-            }
-            Node::Select(c, a, b) => {
-                let target = self.fresh(stage);
-                (target, Instruction::Select(target, self.slot(c), self.slot(a), self.slot(b)))
-            }
-        };
-        self.slots[id.index()] = Some(Slot::Register(instruction.0));
-        self.stages[stage].push(instruction.1);
-        self.release_operands(id, stage, stages);
-    }
-
-    fn binary(&mut self, target: u32, op: Binary, a: NodeId, b: NodeId) -> Instruction {
-        match (self.graph.as_constant(a), self.graph.as_constant(b)) {
-            (_, Some(k)) => Instruction::RightConstant(target, op, self.slot(a), k),
-            (Some(k), None) => Instruction::LeftConstant(target, op, k, self.slot(b)),
-            (None, None) => Instruction::Binary(target, op, self.slot(a), self.slot(b)),
-        }
-    }
-
-    fn emit_call(&mut self, call: u32, stage: usize, stages: &[usize]) {
-        let Call { op, args } = self.graph.call(call).clone();
-        let slots: Vec<Slot> = args.iter().map(|&arg| self.slot(arg)).collect();
-        let out: Vec<u32> = (0..op.outputs()).map(|_| self.fresh(stage)).collect();
-        // Outputs that nothing reads keep a register of their own; they are few.
-        for (id, &register) in self.outputs[call as usize].iter().zip(&out) {
-            if let Some(id) = id {
-                self.slots[id.index()] = Some(Slot::Register(register));
-            }
-        }
-        self.stages[stage].push(Instruction::Call(self.calls.len() as u32));
-        self.calls.push(BlockCall { op, args: slots, out });
-        for arg in args {
-            self.release(arg, stage, stages);
-        }
-    }
-
-    fn release_operands(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
-        let graph = self.graph;
-        for &operand in graph.operands(id).as_slice() {
-            self.release(operand, stage, stages);
-        }
-    }
-
-    /// One use of `id` is done; its register is free for this stage when it was the last.
-    fn release(&mut self, id: NodeId, stage: usize, stages: &[usize]) {
-        let left = &mut self.uses.left[id.index()];
-        *left = left.saturating_sub(1);
-        let done = *left == 0 && !self.uses.stays[id.index()] && stages[id.index()] == stage;
-        if let (true, Some(Slot::Register(register))) = (done, self.slots[id.index()]) {
-            if self.graph.as_constant(id).is_none() {
-                self.free[stage].push(register);
-            }
-        }
-    }
-
-    /// A register that nothing in this stage reads any more. Registers of one
-    /// stage are not lent to another: a stage may run again by itself.
-    fn fresh(&mut self, stage: usize) -> u32 {
-        self.free[stage].pop().unwrap_or_else(|| {
-            self.n_registers += 1;
-            self.n_registers - 1
-        })
-    }
-
-    /// Column of a node; a constant gets a register filled once.
-    fn slot(&mut self, id: NodeId) -> Slot {
-        if let Some(slot) = self.slots[id.index()] {
-            return slot;
-        }
-        let register = self.n_registers;
-        self.n_registers += 1;
-        self.constants.push((register, self.graph.as_constant(id).unwrap_or(f64::NAN)));
-        self.slots[id.index()] = Some(Slot::Register(register));
-        Slot::Register(register)
-    }
 }
 
 impl std::fmt::Display for Program {

@@ -116,14 +116,10 @@ impl<'a> Job<'a> {
         }
     }
 
-    fn chunks(&self) -> Vec<Runs> {
-        let n = self.n_runs;
-        (0..n.div_ceil(CHUNK as u64))
-            .map(|k| {
-                let first = k * CHUNK as u64;
-                Runs { first, n: (n - first).min(CHUNK as u64) as usize }
-            })
-            .collect()
+    /// Runs of chunk `k`.
+    fn chunk(&self, k: u64) -> Runs {
+        let first = k * CHUNK as u64;
+        Runs { first, n: (self.n_runs - first).min(CHUNK as u64) as usize }
     }
 }
 
@@ -176,106 +172,98 @@ impl Worker<'_> {
 }
 
 /// All wanted values of all runs: one column for each.
+///
+/// # Errors
+/// When stopped through `control`.
 pub fn keep(job: Job<'_>, control: &Control) -> Result<Vec<Vec<f64>>, Stopped> {
-    let n_runs = job.n_runs as usize;
-    let mut columns: Vec<Vec<f64>> = job.program.wanted().iter().map(|_| vec![0.0; n_runs]).collect();
-    let mut pieces: Vec<_> = columns.iter_mut().map(|column| column.chunks_mut(CHUNK)).collect();
-    let parts: Vec<(Runs, Vec<&mut [f64]>)> = job
-        .chunks()
-        .into_iter()
-        .map(|runs| (runs, pieces.iter_mut().filter_map(Iterator::next).collect()))
-        .collect();
-    parts.into_par_iter().try_for_each_init(
-        || job.worker(),
-        |worker, (runs, mut part)| {
-            control.check(job.epoch)?;
-            worker.evaluate(runs, |k, at, values, n| match values {
-                Ok(values) => part[k][at..at + n].copy_from_slice(values),
-                Err(value) => part[k][at..at + n].fill(value),
-            });
-            control.done.fetch_add(runs.n as u64, Ordering::Relaxed);
-            Ok(())
-        },
-    )?;
+    let all: Vec<usize> = (0..job.program.wanted().len()).collect();
+    let mut columns = empty_columns(job, all.len());
+    keep_some(job, control, 0..u64::MAX, &all, &mut columns, |_, _| ())?;
     control.check(job.epoch)?;
     Ok(columns)
 }
 
-/// As [`keep`] for the first `kept` wanted values, and what `make` makes of each chunk's other ones, in the order of the
-/// runs.
+/// `n` columns that hold a value for each run.
+pub fn empty_columns(job: Job<'_>, n: usize) -> Vec<Vec<f64>> {
+    (0..n).map(|_| vec![0.0; job.n_runs as usize]).collect()
+}
+
+/// Runs the chunks in `chunks`: wanted values `kept` go to `columns` (one for each, as long as the runs); the others of
+/// each chunk go to `make`, in the order of the wanted values, and what it makes of them comes back in the order of
+/// the chunks.
 ///
 /// # Errors
 /// When stopped through `control`.
-pub fn keep_and<T: Send>(
+pub fn keep_some<'c, T: Send>(
     job: Job<'_>,
     control: &Control,
-    kept: usize,
+    chunks: std::ops::Range<u64>,
+    kept: &[usize],
+    columns: &'c mut [Vec<f64>],
     make: impl Fn(Runs, &[Vec<f64>]) -> T + Sync,
-) -> Result<(Vec<Vec<f64>>, Vec<T>), Stopped> {
-    let kept = kept.min(job.program.wanted().len());
-    let mut columns: Vec<Vec<f64>> = (0..kept).map(|_| vec![0.0; job.n_runs as usize]).collect();
-    let mut pieces: Vec<_> = columns.iter_mut().map(|column| column.chunks_mut(CHUNK)).collect();
-    let parts: Vec<(Runs, Vec<&mut [f64]>)> = job
-        .chunks()
-        .into_iter()
-        .map(|runs| (runs, pieces.iter_mut().filter_map(Iterator::next).collect()))
-        .collect();
-    let made: Result<Vec<T>, Stopped> = parts
+) -> Result<Vec<T>, Stopped> {
+    let places = places(job.program.wanted().len(), kept);
+    let n_passed = places.iter().filter(|place| matches!(place, Place::Passed(_))).count();
+    let chunks = chunks.start..chunks.end.min(job.n_runs.div_ceil(CHUNK as u64));
+    let from_start = |column: &'c mut Vec<f64>| column.chunks_mut(CHUNK).skip(chunks.start as usize);
+    let mut pieces: Vec<_> = columns.iter_mut().map(from_start).collect();
+    let parts: Vec<(Runs, Vec<&mut [f64]>)> =
+        chunks.map(|k| (job.chunk(k), pieces.iter_mut().filter_map(Iterator::next).collect())).collect();
+    parts
         .into_par_iter()
         .map_init(
-            || (job.worker(), vec![vec![0.0; CHUNK]; job.program.wanted().len() - kept]),
-            |(worker, others), (runs, mut part)| {
+            || (job.worker(), vec![Vec::new(); n_passed]),
+            |(worker, passed), (runs, mut part)| {
                 control.check(job.epoch)?;
-                others.iter_mut().for_each(|column| column.resize(runs.n, 0.0));
+                passed.iter_mut().for_each(|column| column.resize(runs.n, 0.0));
                 worker.evaluate(runs, |k, at, values, n| {
-                    let all = if k < kept { &mut *part[k] } else { &mut others[k - kept] };
+                    let target = match places[k] {
+                        Place::Kept(c) => &mut part[c][at..at + n],
+                        Place::Passed(c) => &mut passed[c][at..at + n],
+                    };
                     match values {
-                        Ok(values) => all[at..at + n].copy_from_slice(values),
-                        Err(value) => all[at..at + n].fill(value),
+                        Ok(values) => target.copy_from_slice(values),
+                        Err(value) => target.fill(value),
                     }
                 });
                 control.done.fetch_add(runs.n as u64, Ordering::Relaxed);
-                Ok(make(runs, others))
+                Ok(make(runs, passed))
             },
         )
-        .collect();
-    let made = made?;
-    control.check(job.epoch)?;
-    Ok((columns, made))
+        .collect()
 }
 
-/// One value for each chunk, in the order of the runs; `make` gets the chunk and its wanted columns.
+/// Where a wanted value goes.
+#[derive(Clone, Copy)]
+enum Place {
+    Kept(usize),
+    Passed(usize),
+}
+
+fn places(n_wanted: usize, kept: &[usize]) -> Vec<Place> {
+    let mut n_passed = 0;
+    (0..n_wanted)
+        .map(|k| match kept.iter().position(|&c| c == k) {
+            Some(c) => Place::Kept(c),
+            None => {
+                n_passed += 1;
+                Place::Passed(n_passed - 1)
+            }
+        })
+        .collect()
+}
+
+/// One value for each chunk in `chunks`, in the order of the runs; `make` gets the chunk and its wanted columns.
+///
+/// # Errors
+/// When stopped through `control`.
 pub fn by_chunk<T: Send>(
     job: Job<'_>,
     control: &Control,
     chunks: std::ops::Range<u64>,
     make: impl Fn(Runs, &[Vec<f64>]) -> T + Sync,
 ) -> Result<Vec<T>, Stopped> {
-    let all = job.n_runs.div_ceil(CHUNK as u64);
-    let parts: Vec<Runs> = (chunks.start..chunks.end.min(all))
-        .map(|k| {
-            let first = k * CHUNK as u64;
-            Runs { first, n: (job.n_runs - first).min(CHUNK as u64) as usize }
-        })
-        .collect();
-    parts
-        .into_par_iter()
-        .map_init(
-            || (job.worker(), vec![vec![0.0; CHUNK]; job.program.wanted().len()]),
-            |(worker, columns), runs| {
-                control.check(job.epoch)?;
-                for column in columns.iter_mut() {
-                    column.resize(runs.n, 0.0);
-                }
-                worker.evaluate(runs, |k, at, values, n| match values {
-                    Ok(values) => columns[k][at..at + n].copy_from_slice(values),
-                    Err(value) => columns[k][at..at + n].fill(value),
-                });
-                control.done.fetch_add(runs.n as u64, Ordering::Relaxed);
-                Ok(make(runs, columns))
-            },
-        )
-        .collect()
+    keep_some(job, control, chunks, &[], &mut [], make)
 }
 
 /// What `make` makes of each block, in the order of the runs; for loops that run stages themselves (cones).

@@ -9,6 +9,9 @@ use super::types::{Kind, Shape, Type, Typed, TypedNode};
 use crate::diagnostic::{Diagnostic, Span};
 use crate::units::{Unit, UnitTable};
 
+/// From so many errors on, suggestions are no longer looked for: nobody reads them, and each costs a look at every name.
+const MANY: usize = 100;
+
 /// Checks `expr`; none when something is wrong, and `diagnostics` then says what.
 pub fn check(
     expr: &Expr,
@@ -106,6 +109,10 @@ impl Checker<'_> {
         if let Some(function) = functions::find(name) {
             let hint = format!("`{name}` is a function: {}", function.signature);
             self.error(error.hint(hint));
+            return None;
+        }
+        if self.diagnostics.len() >= MANY {
+            self.error(error);
             return None;
         }
         let known = self.names.suggestions();

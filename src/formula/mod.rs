@@ -17,7 +17,7 @@ mod printer;
 pub mod reference;
 pub mod types;
 
-pub use crate::units::suggestion;
+pub use crate::diagnostic::suggestion;
 pub use checker::check;
 pub use declared::check_declared;
 pub use names::{CLOCK_WORDS, Names, RESERVED, Reference, clock_type, references};

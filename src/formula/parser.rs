@@ -325,8 +325,9 @@ impl Parser {
             Token::End => "the parenthesis is not closed".to_owned(),
             _ => format!("expected an operator or `)`, found {}", self.describe()),
         };
-        let place = if *self.peek() == Token::End { open.clone() } else { self.span() };
-        self.error("formula-syntax", message, place, "");
+        let at_end = *self.peek() == Token::End;
+        let place = if at_end { open.clone() } else { self.span() };
+        self.error("formula-syntax", message, place, if at_end { "add `)`" } else { "" });
     }
 
     fn number(&mut self, value: f64) -> Grown {
@@ -405,7 +406,9 @@ impl Parser {
             self.missing = true;
             let span = self.span();
             let (message, hint) = match self.peek() {
-                Token::Mark(")") => ("there is no `(` for this `)`".to_owned(), ""),
+                Token::Mark(")") => {
+                    ("there is no `(` for this `)`".to_owned(), "leave it out, or add the `(`")
+                }
                 Token::Mark(",") => (
                     "expected an operator or the end of the formula, found `,`".to_owned(),
                     "the decimal sign is a point, and thousands are parted by `_`: 16_384",

@@ -57,7 +57,7 @@ impl BlockOp for Cash {
         match self.question {
             CashQuestion::Payback => columns::payback(outlay, saving, service, period, scratch, out),
             CashQuestion::FirstPayback => {
-                columns::first_payback(outlay, saving, service, period, scratch, out)
+                columns::first_payback(outlay, saving, service, period, scratch, out);
             }
             CashQuestion::DiscountedPayback => {
                 columns::discounted_payback(args[0], outlay, saving, service, Timing::YearEnd, scratch, out);

@@ -11,7 +11,8 @@ use crate::hotwater::HEAT_PER_VOLUME_KELVIN;
 use crate::model::cash::{Annuity, Cash, CashQuestion};
 use crate::model::lower::{Laying, Lowering, Memo, Sheet};
 
-type Laid = Result<NodeId, Diagnostic>;
+/// A node, or why there is none. Boxed, since the error is large and rare.
+type Laid = Result<NodeId, Box<Diagnostic>>;
 
 /// Node of value `index` (in the shape of `tree`) of a call.
 pub(super) fn lay(
@@ -262,7 +263,7 @@ impl Laying<'_, '_> {
     }
 
     /// Values by period over the whole horizon; years are sums of their months where the question goes by years.
-    fn periods(&mut self, saving: &Typed, per_year: usize) -> Result<Vec<NodeId>, Diagnostic> {
+    fn periods(&mut self, saving: &Typed, per_year: usize) -> Result<Vec<NodeId>, Box<Diagnostic>> {
         let whole = horizon(saving);
         let values: Vec<NodeId> = (0..whole.len(self.years()))
             .map(|k| self.value(saving, saving.ty.shape.lane(k, whole)))
@@ -286,10 +287,11 @@ fn cash_of(question: CashQuestion, shape: Shape, in_service: bool, years: usize)
     Cash { question, periods: years * per_year, per_year, in_service }
 }
 
-fn not_constant(arg: &Typed, what: &str) -> Diagnostic {
-    Diagnostic::error("not-constant", format!("{what} must be known before the runs"))
+fn not_constant(arg: &Typed, what: &str) -> Box<Diagnostic> {
+    let error = Diagnostic::error("not-constant", format!("{what} must be known before the runs"))
         .at(arg.span.clone(), "")
-        .hint("give a number or the name of an input as asked")
+        .hint("give a number or the name of an input as asked");
+    Box::new(error)
 }
 
 /// Outlay, saving by year and share in service of the cash-flow function that a result's formula is, for its bands.
@@ -319,7 +321,7 @@ impl Lowering<'_> {
         &mut self,
         sheet: &Sheet,
         formula: &Typed,
-    ) -> Result<Option<Vec<NodeId>>, Diagnostic> {
+    ) -> Result<Option<Vec<NodeId>>, Box<Diagnostic>> {
         Laying::new(self, sheet).cumulative_cash(formula)
     }
 
@@ -333,14 +335,14 @@ impl Lowering<'_> {
         sheet: &Sheet,
         formula: &Typed,
         limit: Option<f64>,
-    ) -> Result<Option<NodeId>, Diagnostic> {
+    ) -> Result<Option<NodeId>, Box<Diagnostic>> {
         Laying::new(self, sheet).cash_at(formula, limit)
     }
 }
 
 impl Laying<'_, '_> {
     /// Cumulative cash at the end of year 0 (the outlay), 1, 2, ... of a payback question.
-    fn cumulative_cash(&mut self, formula: &Typed) -> Result<Option<Vec<NodeId>>, Diagnostic> {
+    fn cumulative_cash(&mut self, formula: &Typed) -> Result<Option<Vec<NodeId>>, Box<Diagnostic>> {
         let Some(flow) = cash_flow(formula) else { return Ok(None) };
         let outlay = self.value(flow.outlay, 0)?;
         let saving = self.periods(flow.saving, 1)?;
@@ -354,7 +356,7 @@ impl Laying<'_, '_> {
 
     /// A node that is not negative exactly where the result meets its threshold, as affine in prices as the result
     /// allows: cash at the end for `pays_back` and payback, cash after `limit` years for a payback within them.
-    fn cash_at(&mut self, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Diagnostic> {
+    fn cash_at(&mut self, formula: &Typed, limit: Option<f64>) -> Result<Option<NodeId>, Box<Diagnostic>> {
         let Some(flow) = cash_flow(formula) else { return Ok(None) };
         let per_year = if horizon(flow.saving) == Shape::MonthlyByYearly { 12 } else { 1 };
         let outlay = self.value(flow.outlay, 0)?;

@@ -2,11 +2,12 @@
 
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::formula::types::{Kind, Shape, Type};
+use crate::model::names::{Named, suggest};
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue, Path};
-use crate::sampling::{ChangeSpec, Distribution, Drift, ParameterError, PathSpec, Process, Quantity, Value};
+use crate::sampling::{ChangeSpec, Distribution, ParameterError, PathSpec, Process, Quantity, Value};
 use crate::study::{self, NumberOrDistribution, Parameter};
-use crate::units::UnitTable;
+use crate::units::{Unit, UnitTable};
 
 /// The inputs of a study, those that are sound.
 pub(super) fn check_inputs(
@@ -14,10 +15,15 @@ pub(super) fn check_inputs(
     units: &UnitTable,
     found: &mut Vec<Diagnostic>,
 ) -> Vec<Input> {
-    study.inputs.iter().filter_map(|input| check_input(input, units, found)).collect()
+    study.inputs.iter().filter_map(|input| check_input(input, study, units, found)).collect()
 }
 
-fn check_input(input: &study::Input, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Option<Input> {
+fn check_input(
+    input: &study::Input,
+    study: &study::Study,
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Input> {
     let unit = unit_of(input.unit.as_ref(), units, found)?;
     let number = Kind::Number { dimension: unit.dimension, point: unit.point };
     let base = base_number(input);
@@ -33,24 +39,29 @@ fn check_input(input: &study::Input, units: &UnitTable, found: &mut Vec<Diagnost
                 None => vec![1.0; labels.len()],
             };
             let drawn = built(Distribution::labels(&weights), span, &[], found)?;
-            let base = base_label(input, &labels, found)?.unwrap_or_else(|| drawn.mode());
+            let base = base_label(input, &labels).unwrap_or_else(|| drawn.mode());
             (InputValue::Drawn(drawn), Kind::Label(labels), Shape::Single, vec![base])
         }
-        study::InputValue::ChoiceOfNumbers(values, span) => {
+        study::InputValue::ChoiceOfNumbers(values, _) => {
             let values: Vec<f64> = values.iter().map(|v| v.value).collect();
-            let base = choice_base(&values, base, span, found)?;
+            let base = base.map_or_else(|| values.first().copied(), |base| Some(base.value))?;
             (InputValue::Choice(values), number, Shape::Single, vec![base])
         }
         study::InputValue::ChoiceOfLabels(values, _) => {
             let labels: Vec<String> = values.iter().map(|v| v.value.clone()).collect();
-            let base = base_label(input, &labels, found)?.unwrap_or(0.0);
+            let base = base_label(input, &labels).unwrap_or(0.0);
             let indices = (0..labels.len()).map(|k| k as f64).collect();
             (InputValue::Choice(indices), Kind::Label(labels), Shape::Single, vec![base])
         }
         study::InputValue::Distribution(text) => {
-            let drawn = distribution(text, input.truncate.as_ref(), found)?;
-            let base = base.map_or_else(|| drawn.default_base(), |b| b.value);
+            let drawn = distribution(text, input.truncate.as_ref(), study, found);
+            not_for_points(text, &unit, found);
+            let drawn = drawn?;
             caution(text, &drawn, found);
+            if let Some(base) = base {
+                base_caution(base, &drawn, &text.span, found);
+            }
+            let base = base.map_or_else(|| drawn.default_base(), |b| b.value);
             (InputValue::Drawn(drawn), number, Shape::Single, vec![base])
         }
     };
@@ -71,64 +82,35 @@ fn base_number(input: &study::Input) -> Option<&Spanned<f64>> {
     }
 }
 
-/// Index of the base label; none if no base is given; an outer none if it is no label of the list.
-fn base_label(input: &study::Input, labels: &[String], found: &mut Vec<Diagnostic>) -> Option<Option<f64>> {
-    let Some(study::Base::Label(base)) = &input.base else { return Some(None) };
-    let at = labels.iter().position(|label| *label == base.value);
-    if at.is_none() {
-        found.push(
-            Diagnostic::error("base-unknown", format!("the base \"{}\" is not among the labels", base.value))
-                .at(base.span.clone(), "")
-                .hint(format!("one of: {}", labels.join(", "))),
-        );
-    }
-    at.map(|k| Some(k as f64))
-}
-
-fn choice_base(
-    values: &[f64],
-    base: Option<&Spanned<f64>>,
-    span: &Span,
-    found: &mut Vec<Diagnostic>,
-) -> Option<f64> {
-    let Some(base) = base else { return values.first().copied() };
-    if values.contains(&base.value) {
-        return Some(base.value);
-    }
-    found.push(
-        Diagnostic::error(
-            "base-unknown",
-            format!("the base {} is not among the values of the choice", base.value),
-        )
-        .at(base.span.clone(), "")
-        .also(span.clone(), "the values"),
-    );
-    None
+/// Index of the base label; the reader has seen to it that it is one of the list.
+fn base_label(input: &study::Input, labels: &[String]) -> Option<f64> {
+    let Some(study::Base::Label(base)) = &input.base else { return None };
+    labels.iter().position(|label| *label == base.value).map(|k| k as f64)
 }
 
 /// A distribution as written.
-pub(super) fn distribution(
+fn distribution(
     text: &study::DistributionText,
     truncate: Option<&study::Truncate>,
+    study: &study::Study,
     found: &mut Vec<Diagnostic>,
 ) -> Option<Distribution> {
     let mut parameters = Vec::new();
+    let before = found.len();
     for (key, parameter) in &text.parameters {
-        let value = match parameter {
-            Parameter::Number(x) => Value::Number(x.value),
-            Parameter::List(xs, _) => Value::List(xs.iter().map(|x| x.value).collect()),
-            Parameter::Name(name) => {
-                found.push(
-                    Diagnostic::error("not-yet", "a parameter that is itself an input cannot be sampled yet")
-                        .at(name.span.clone(), "a name")
-                        .hint("give a number"),
-                );
-                return None;
+        match parameter {
+            Parameter::Number(x) => parameters.push((key.value.clone(), Value::Number(x.value))),
+            Parameter::List(xs, _) => {
+                parameters.push((key.value.clone(), Value::List(xs.iter().map(|x| x.value).collect())));
             }
-        };
-        parameters.push((key.value.clone(), value));
+            Parameter::Name(name) => found.push(named_parameter(key, name, study)),
+        }
     }
     let cut = truncate.map(|t| (t.min.as_ref().map(|x| x.value), t.max.as_ref().map(|x| x.value)));
+    // The reader has told of a cut that is upside down.
+    if found.len() > before || matches!(cut, Some((Some(min), Some(max))) if max <= min) {
+        return None;
+    }
     let made = Distribution::build(&text.kind.value, &parameters, cut);
     let mut places: Vec<(&str, Span)> =
         text.parameters.iter().map(|(key, value)| (key.value.as_str(), place_of(key, value))).collect();
@@ -136,6 +118,66 @@ pub(super) fn distribution(
         places.push(("truncate", truncate.span.clone()));
     }
     built(made, &text.span, &places, found)
+}
+
+/// A parameter that names an input: the study language has it, this version not yet.
+fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study::Study) -> Diagnostic {
+    let own = study.inputs.iter().find(|input| {
+        matches!(&input.value, study::InputValue::Distribution(text)
+            if text.span.start <= name.span.start && name.span.end <= text.span.end)
+    });
+    if own.is_some_and(|input| input.name.value == name.value) {
+        return Diagnostic::error(
+            "parameter-name",
+            format!("`{}` takes `{}` from itself", name.value, key.value),
+        )
+        .at(name.span.clone(), "")
+        .hint("give a number");
+    }
+    let named = Named::of(study);
+    if named.is_input(&name.value) {
+        return Diagnostic::error("not-yet", "a parameter that is an input is not supported by this version")
+            .at(name.span.clone(), "")
+            .hint("give a number; or draw both around fixed numbers and join them in a working");
+    }
+    let error = match named.section(&name.value) {
+        Some(section) => format!("`{}` is in {section}: a parameter is a number or an input", name.value),
+        None => format!("no input is called `{}`", name.value),
+    };
+    let error = Diagnostic::error("parameter-name", error).at(name.span.clone(), "");
+    let others = study
+        .inputs
+        .iter()
+        .map(|i| i.name.value.as_str())
+        .filter(|n| own.is_none_or(|own| own.name.value != *n));
+    suggest(error, &name.value, others.collect(), "other inputs")
+}
+
+/// Distributions that start at zero and scale by factors: on a scale whose zero is a convention they mean nothing.
+const OF_AMOUNTS: [&str; 6] = ["lognormal", "gamma", "weibull", "exponential", "poisson", "binomial"];
+
+fn not_for_points(text: &study::DistributionText, unit: &Unit, found: &mut Vec<Diagnostic>) {
+    let kind = text.kind.value.as_str();
+    if unit.point && OF_AMOUNTS.contains(&kind) {
+        found.push(
+            Diagnostic::error("temperature-point", format!("a temperature in degC cannot be {kind}: its zero is a convention"))
+                .at(text.kind.span.clone(), "")
+                .hint("use normal, triangular or uniform; or draw a difference in K and add it to a known temperature"),
+        );
+    }
+}
+
+/// A base value that is never drawn is doubtful: spans start from it.
+fn base_caution(base: &Spanned<f64>, drawn: &Distribution, place: &Span, found: &mut Vec<Diagnostic>) {
+    let (min, max) = drawn.support();
+    let among = drawn.points().is_none_or(|(values, _)| values.contains(&base.value));
+    let what = match (min..=max).contains(&base.value) {
+        false => format!("the base {} lies outside what can be drawn", base.value),
+        true if !among => format!("the base {} is none of the values that can be drawn", base.value),
+        true => return,
+    };
+    let caution = Diagnostic::caution("base-outside", what).at(base.span.clone(), "").also(place.clone(), "");
+    found.push(caution.hint("the base case and all spans start from it"));
 }
 
 fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
@@ -195,13 +237,24 @@ fn check_path(
     found: &mut Vec<Diagnostic>,
 ) -> Option<Path> {
     let unit = unit_of(path.unit.as_ref(), units, found)?;
-    let start = quantity(&path.start, found);
+    if unit.point {
+        let place = path.unit.as_ref().map_or_else(|| path.name.span.clone(), |unit| unit.span.clone());
+        found.push(
+            Diagnostic::error(
+                "temperature-point",
+                "a path multiplies its start by growth, which a temperature in degC has not",
+            )
+            .at(place, "")
+            .hint("make it an input, or a path of a difference in K"),
+        );
+    }
+    let start = quantity(&path.start, study, found);
     let growth = match &path.growth {
-        Some(growth) => quantity(growth, found),
+        Some(growth) => quantity(growth, study, found),
         None => Some(Quantity::Known(0.0)),
     };
     let changes: Option<Vec<ChangeSpec>> =
-        path.changes.iter().map(|change| check_change(change, found)).collect();
+        path.changes.iter().map(|change| check_change(change, study, found)).collect();
     let spec = PathSpec {
         name: path.name.value.clone(),
         years: study.years.value,
@@ -209,13 +262,15 @@ fn check_path(
         start: start?,
         level: None,
         growth: growth?,
-        drift: match path.drift {
-            study::Drift::Mean => Drift::Mean,
-            study::Drift::Median => Drift::Median,
-        },
+        drift: path.drift,
         process: process(path),
         changes: changes?,
     };
+    if let (Some(base), Quantity::Uncertain(drawn), NumberOrDistribution::Distribution(text)) =
+        (&path.base, &spec.start, &path.start)
+    {
+        base_caution(base, drawn, &text.span, found);
+    }
     let start = path.base.as_ref().map_or_else(|| spec.start.base(), |base| base.value);
     let course = spec.base_course(start, spec.growth.base());
     Some(Path {
@@ -243,16 +298,52 @@ fn process(path: &study::Path) -> Process {
     }
 }
 
-fn quantity(value: &NumberOrDistribution, found: &mut Vec<Diagnostic>) -> Option<Quantity> {
+fn quantity(
+    value: &NumberOrDistribution,
+    study: &study::Study,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Quantity> {
     match value {
         NumberOrDistribution::Number(x) => Some(Quantity::Known(x.value)),
-        NumberOrDistribution::Distribution(text) => distribution(text, None, found).map(Quantity::Uncertain),
+        NumberOrDistribution::Distribution(text) => {
+            distribution(text, None, study, found).map(Quantity::Uncertain)
+        }
     }
 }
 
-fn check_change(change: &study::Change, found: &mut Vec<Diagnostic>) -> Option<ChangeSpec> {
-    let year = quantity(&change.year, found);
-    let scale = quantity(&change.scale, found);
+fn check_change(
+    change: &study::Change,
+    study: &study::Study,
+    found: &mut Vec<Diagnostic>,
+) -> Option<ChangeSpec> {
+    let year = quantity(&change.year, study, found);
+    let scale = quantity(&change.scale, study, found);
     let chance = change.chance.as_ref().map_or(1.0, |c| c.value);
-    Some(ChangeSpec { chance, year: year?, scale: scale? })
+    let year = year?;
+    found.extend(never_or_always(change, &year, study));
+    Some(ChangeSpec { chance, year, scale: scale? })
+}
+
+/// A change that no year of the study can see coming.
+fn never_or_always(change: &study::Change, year: &Quantity, study: &study::Study) -> Option<Diagnostic> {
+    let (earliest, latest) = match year {
+        Quantity::Known(year) => (*year, *year),
+        Quantity::Uncertain(drawn) => drawn.support(),
+    };
+    let first = study.first_year.value;
+    let last = first + i64::try_from(study.years.value).unwrap_or(i64::MAX - first) - 1;
+    let place = match &change.year {
+        NumberOrDistribution::Number(x) => x.span.clone(),
+        NumberOrDistribution::Distribution(text) => text.span.clone(),
+    };
+    // OK because calendar years are small.
+    let what = if earliest.floor() > last as f64 {
+        "this change comes after the last year: it never takes effect"
+    } else if latest.floor() <= first as f64 {
+        "this change comes no later than the first year: it holds from the start"
+    } else {
+        return None;
+    };
+    let caution = Diagnostic::caution("change-outside", what).at(place, "");
+    Some(caution.hint(format!("the study goes from {first} to {last}")))
 }

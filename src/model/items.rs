@@ -195,8 +195,16 @@ impl Model {
     /// The draws of this study under `design`.
     ///
     /// # Errors
-    /// Links that cannot all hold; pinned dimensions that name nothing.
+    /// Links that cannot all hold.
     pub fn plan(&self, design: Design) -> Result<Plan, PlanError> {
+        self.plan_pinned(design, &self.sampling.dimensions)
+    }
+
+    /// As [`Model::plan`], with other pinned dimensions.
+    ///
+    /// # Errors
+    /// Links that cannot all hold.
+    pub(crate) fn plan_pinned(&self, design: Design, dimensions: &[String]) -> Result<Plan, PlanError> {
         let drawn = |input: &Input| match &input.value {
             InputValue::Drawn(distribution) => {
                 Some(InputSpec { name: input.about.name.clone(), distribution: distribution.clone() })
@@ -210,7 +218,7 @@ impl Model {
             .iter()
             .map(|link| Link { a: link.first.clone(), b: link.second.clone(), normal: link.normal })
             .collect();
-        Plan::new(&inputs, &paths, &links, design, &self.sampling.dimensions)
+        Plan::new(&inputs, &paths, &links, design, dimensions)
     }
 
     /// The design that the study asks for.

@@ -19,6 +19,19 @@ use crate::model::functions;
 use crate::model::{InputValue, Model};
 use crate::sampling::{Column, Plan};
 
+/// Most values of parts of formulas that are laid at once: far beyond a detailed home by month and year.
+const MOST_WORK: u64 = 2_500_000;
+/// Most nodes of a graph; each takes about a hundred bytes.
+const MOST_NODES: usize = 1_000_000;
+
+fn too_large(span: Span) -> Box<Diagnostic> {
+    let message = "the workings of this study hold more values than can be calculated with";
+    let error = Diagnostic::error("too-large", message)
+        .at(span, "the limit is passed here")
+        .hint("reduce months or years earlier (sum_months, sum_years), or split the study");
+    Box::new(error)
+}
+
 /// How a study is laid into the graph.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Setting {
@@ -50,6 +63,7 @@ pub struct Lowering<'m> {
     pub leaves: Vec<LeafSource>,
     free: BTreeMap<String, u32>,
     renewals: BTreeMap<String, Arc<Failures>>,
+    work: u64,
     /// Courses that are the same in every run are leaves all the same, so that a tornado can move them.
     pub move_courses: bool,
 }
@@ -100,6 +114,7 @@ impl<'m> Lowering<'m> {
             leaves,
             free: free_leaves,
             renewals: BTreeMap::new(),
+            work: 0,
             move_courses: false,
         }
     }
@@ -122,7 +137,8 @@ impl<'m> Lowering<'m> {
     ///
     /// # Errors
     /// A working reads a year that is not yet known.
-    pub fn lay(&mut self, setting: &Setting) -> Result<Sheet, Diagnostic> {
+    pub fn lay(&mut self, setting: &Setting) -> Result<Sheet, Box<Diagnostic>> {
+        self.work = 0;
         let mut sheet = Sheet::default();
         self.lay_inputs(setting, &mut sheet);
         self.lay_paths(&mut sheet);
@@ -144,7 +160,7 @@ impl<'m> Lowering<'m> {
         Ok(sheet)
     }
 
-    fn lay_by_year(&mut self, members: &[usize], sheet: &mut Sheet) -> Result<(), Diagnostic> {
+    fn lay_by_year(&mut self, members: &[usize], sheet: &mut Sheet) -> Result<(), Box<Diagnostic>> {
         for year in 0..self.model.years {
             for &k in members {
                 let range = match self.model.workings[k].shape() {
@@ -165,7 +181,7 @@ impl<'m> Lowering<'m> {
         k: usize,
         range: std::ops::Range<usize>,
         sheet: &mut Sheet,
-    ) -> Result<(), Diagnostic> {
+    ) -> Result<(), Box<Diagnostic>> {
         let model = self.model;
         let working = &model.workings[k];
         let mut laid = Vec::with_capacity(range.len());
@@ -281,8 +297,12 @@ impl Laying<'_, '_> {
     }
 
     /// Node of value `index` of `tree`, counted in the tree's own shape.
-    pub(super) fn value(&mut self, tree: &Typed, index: usize) -> Result<NodeId, Diagnostic> {
+    pub(super) fn value(&mut self, tree: &Typed, index: usize) -> Result<NodeId, Box<Diagnostic>> {
         let shape = tree.ty.shape;
+        self.low.work += 1;
+        if self.low.work > MOST_WORK || self.low.graph.len() > MOST_NODES {
+            return Err(too_large(tree.span.clone()));
+        }
         match &tree.node {
             TypedNode::Constant(value) => Ok(self.low.graph.constant(*value)),
             TypedNode::Name(name) => self.named(name, index, &tree.span),
@@ -341,15 +361,17 @@ impl Laying<'_, '_> {
         }
     }
 
-    fn named(&mut self, name: &str, index: usize, span: &Span) -> Result<NodeId, Diagnostic> {
+    fn named(&mut self, name: &str, index: usize, span: &Span) -> Result<NodeId, Box<Diagnostic>> {
         if let Some(value) = self.clock(name, index) {
             return Ok(self.low.graph.constant(value));
         }
         let known = self.sheet.values.get(name).and_then(|(_, lanes)| lanes.get(index).copied().flatten());
         known.ok_or_else(|| {
-            Diagnostic::error("year-not-known", format!("`{name}` is read for a year that is not yet known"))
+            let message = format!("`{name}` is read for a year that is not yet known");
+            let error = Diagnostic::error("year-not-known", message)
                 .at(span.clone(), "needs years that themselves hang on this formula")
-                .hint("inside a loop through `previous`, read values of the same year or of the year before only")
+                .hint("inside a loop through `previous`, read values of the same year or of the year before only");
+            Box::new(error)
         })
     }
 
@@ -367,8 +389,8 @@ impl Laying<'_, '_> {
 /// Days of the months of a year of 365 days.
 pub const DAYS_IN_MONTH: [f64; 12] = [31.0, 28.0, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
 
-/// Lays a study once to see that no working reads a year that is not yet known.
-pub(super) fn try_out(model: &Model) -> Result<(), Diagnostic> {
+/// Lays a study once to see that no working reads a year that is not yet known, and that there are not too many values.
+pub(super) fn try_out(model: &Model) -> Result<(), Box<Diagnostic>> {
     let Ok(plan) = model.plan(model.design()) else { return Ok(()) };
     Lowering::new(model, Arc::new(plan), &BTreeSet::new()).lay(&Setting::default()).map(|_| ())
 }

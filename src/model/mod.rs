@@ -2,17 +2,23 @@
 //! in order. From here on nothing of the study can be wrong; what the engine
 //! runs and what a trace shows are both made from it.
 
+mod alternatives;
 pub mod base;
 pub mod cash;
 mod check;
 mod functions;
 mod inputs;
 mod items;
+mod levers;
+mod links;
 pub mod lower;
 mod names;
 pub mod order;
+mod own_units;
+mod read;
 pub mod trace;
 mod workings;
 
 pub use check::check;
 pub use items::*;
+pub use read::read;

@@ -12,10 +12,12 @@ use crate::model::{About, Working};
 use crate::study;
 use crate::units::{Unit, UnitTable};
 
-/// The workings of a study, checked, with the groups in which they are computed.
+/// The workings of a study, checked, with the groups in which they are computed. Names in `broken` have an error of
+/// their own: what reads them is left alone.
 pub(super) fn check(
     defs: &[&study::Working],
     names: &mut KnownNames,
+    mut broken: BTreeSet<String>,
     units: &UnitTable,
     found: &mut Vec<Diagnostic>,
 ) -> Option<(Vec<Working>, Vec<Group>)> {
@@ -23,8 +25,10 @@ pub(super) fn check(
         .iter()
         .map(|def| {
             let (tree, errors) = formula::parse(&def.formula.value, def.formula.span.start);
+            // The tree of a broken formula is half a guess: checking it would find what nobody wrote.
+            let sound = errors.is_empty();
             found.extend(errors);
-            tree
+            tree.filter(|_| sound)
         })
         .collect();
     let declared: Vec<Option<Unit>> =
@@ -37,7 +41,6 @@ pub(super) fn check(
         }
     };
     let mut checked: Vec<Option<Working>> = defs.iter().map(|_| None).collect();
-    let mut broken: BTreeSet<String> = BTreeSet::new();
     for group in &groups {
         expect_types(defs, &declared, group, names);
         for &k in &group.members {
@@ -152,11 +155,11 @@ fn check_one(
     if found.len() > before {
         return None;
     }
-    if let Some(expected) = names.types.get(&def.name.value) {
-        if expected.shape != typed.ty.shape {
-            found.push(shape_of_loop(def));
-            return None;
-        }
+    if let Some(expected) = names.types.get(&def.name.value)
+        && expected.shape != typed.ty.shape
+    {
+        found.push(shape_of_loop(def));
+        return None;
     }
     Some(Working {
         about: about(&def.name, &def.about),

@@ -70,8 +70,9 @@ pub fn most_decimals(unit: &str, currency: &str) -> i32 {
 }
 
 /// Decimals for `value` known to within `half_width` (half the length of its
-/// interval): down to the first digit of that half-width; three significant
-/// digits where no interval is known; never more than the unit deserves.
+/// interval): down to the first digit of that half-width, but no more than four
+/// significant digits, which is what a reader can use; three where no interval
+/// is known; never more than the unit deserves.
 pub fn decimals(value: f64, half_width: Option<f64>, unit: &str, currency: &str) -> i32 {
     let significant = if value == 0.0 { 0 } else { 2 - exponent(value.abs()) };
     let supported = match half_width {
@@ -79,7 +80,8 @@ pub fn decimals(value: f64, half_width: Option<f64>, unit: &str, currency: &str)
         // A half-width of zero says that all replicates agree, not that all digits are known.
         _ => significant,
     };
-    supported.min(most_decimals(unit, currency))
+    let most = if value == 0.0 { 9 } else { 3 - exponent(value.abs()) };
+    supported.min(most).min(most_decimals(unit, currency))
 }
 
 /// Half the length of an estimate's interval, where both ends are numbers.
@@ -143,7 +145,8 @@ pub fn estimate_with_interval(e: &Estimate, unit: &str, currency: &str) -> Strin
 /// A share with its interval: `0.70 [0.69, 0.71]`.
 pub fn share_with_interval(share: &Share) -> String {
     let half = (share.high - share.low).abs() / 2.0;
-    let places = if half > 0.0 { (-exponent(half)).clamp(1, 6) } else { 2 };
+    let most = if (0.01..=0.99).contains(&share.value) { 3 } else { 4 };
+    let places = if half > 0.0 { (-exponent(half)).clamp(1, most) } else { 2 };
     format!(
         "{} [{}, {}]",
         grouped(share.value, places),
@@ -220,6 +223,21 @@ pub fn clean(text: &str) -> String {
     out.trim().to_string()
 }
 
+/// A user's label inside a sentence of ours: without its capital, unless that
+/// belongs to an abbreviation (VAT, CO2), and in quotation marks if it asks.
+pub fn in_sentence(label: &str) -> String {
+    let label = clean(label);
+    if label.ends_with(['?', '!', '.']) {
+        return format!("\"{label}\"");
+    }
+    let first = label.split([' ', ',', '-', '\'']).next().unwrap_or("");
+    if first.chars().skip(1).any(|c| !c.is_lowercase()) {
+        return label;
+    }
+    let mut chars = label.chars();
+    chars.next().map_or_else(String::new, |c| c.to_lowercase().chain(chars).collect())
+}
+
 /// At most `most` characters of `text`, with an ellipsis where some are left out.
 pub fn shortened(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
@@ -236,6 +254,16 @@ pub fn with_unit(value: &str, unit: &str) -> String {
         "yr" if value == "1" => "1 year".to_string(),
         "yr" => format!("{value} years"),
         _ => format!("{value} {}", clean(unit)),
+    }
+}
+
+/// A value and its unit in a sentence: "3 people", "2 % a year".
+pub fn spoken(value: &str, unit: &str) -> String {
+    match (value, unit) {
+        ("1", "person" | "home") => format!("1 {unit}"),
+        (_, "person") => format!("{value} people"),
+        (_, "home") => format!("{value} homes"),
+        _ => with_unit(value, unit),
     }
 }
 
@@ -326,6 +354,34 @@ mod tests {
         assert_eq!(in_ten(0.52), "about half");
         assert_eq!(in_ten(0.001), "fewer than 1 in 100");
         assert_eq!(in_ten(f64::NAN), "an unknown share");
+    }
+
+    #[test]
+    fn labels_inside_sentences() {
+        for (label, text) in [
+            ("Hot water each person draws", "hot water each person draws"),
+            ("A new element", "a new element"),
+            ("VAT of the kit", "VAT of the kit"),
+            ("CO2 price", "CO2 price"),
+            ("What does it cost?", "\"What does it cost?\""),
+            ("Ölpreis", "ölpreis"),
+            ("", ""),
+        ] {
+            assert_eq!(in_sentence(label), text);
+        }
+    }
+
+    #[test]
+    fn four_digits_are_enough() {
+        assert_eq!(
+            estimate_with_interval(&estimate_of(1450.678, 1450.668, 1450.688), "kWh", "EUR"),
+            "1,451 [1,451, 1,451]"
+        );
+        assert_eq!(
+            estimate_with_interval(&estimate_of(-29.7852, -29.7871, -29.7843), "kg", "EUR"),
+            "-29.79 [-29.79, -29.78]"
+        );
+        assert_eq!(estimate(&estimate_of(1_234_567.0, 1_234_566.0, 1_234_568.0), "EUR", "EUR"), "1,235,000");
     }
 
     #[test]

@@ -3,7 +3,9 @@
 
 use csv::Writer;
 
-use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, Percentile, ResultKind, Share, Summary};
+use crate::analysis::{
+    Answers, BreakEven, Estimate, Figure, Lever, Link, Percentile, ResultKind, Share, Summary,
+};
 
 use super::numbers::clean;
 
@@ -11,7 +13,7 @@ use super::numbers::clean;
 pub type TableFile = (String, Vec<u8>);
 
 /// All tables that the answers have rows for: results, bands, cash, tornado,
-/// break-even, choices.
+/// break-even, choices, links.
 ///
 /// # Errors
 /// Only if the CSV writer fails, which it does not on memory.
@@ -33,6 +35,9 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     }
     if !answers.choices.is_empty() {
         files.push(choices(answers)?);
+    }
+    if !answers.links.is_empty() {
+        files.push(links(answers)?);
     }
     Ok(files)
 }
@@ -165,6 +170,13 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
             .map(move |row| before.iter().cloned().chain(row).collect())
     });
     file("choices", &names, rows)
+}
+
+fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let names = ["first", "second", "rank correlation asked", "rank correlation reached"];
+    let row =
+        |link: &Link| vec![cell(&link.first), cell(&link.second), number(link.asked), number(link.reached)];
+    file("links", &head(&names), answers.links.iter().map(row))
 }
 
 fn calendar(answers: &Answers, year: usize) -> String {
@@ -344,7 +356,15 @@ mod tests {
         let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!(
             names,
-            ["results.csv", "bands.csv", "cash.csv", "tornado.csv", "break_even.csv", "choices.csv"]
+            [
+                "results.csv",
+                "bands.csv",
+                "cash.csv",
+                "tornado.csv",
+                "break_even.csv",
+                "choices.csv",
+                "links.csv"
+            ]
         );
         for (name, bytes) in &files {
             let rows = read(bytes);
@@ -369,6 +389,8 @@ mod tests {
         assert_eq!(bands[1][..2], ["1".to_string(), "2027".to_string()]);
         assert_eq!(bands.last().unwrap()[0], "never");
         assert_eq!(table(&fixture::answers(), "cash.csv").len(), 22);
+        let links = table(&fixture::answers(), "links.csv");
+        assert_eq!(links[1], ["gas_price", "export_price", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");
         assert!(break_even.iter().any(|row| row[7] == "for success in 95 % of runs" && row[8] == "never"));
     }

@@ -1,86 +1,69 @@
-//! The answers as text for a terminal, at most [`WIDTH`] columns wide, without colour.
+//! The answers as text for a terminal, at most [`WIDTH`] columns wide, without
+//! colour: about a page, no label cut. All details are in the tables.
 
 use comfy_table::presets::{NOTHING, UTF8_HORIZONTAL_ONLY};
-use comfy_table::{Cell, CellAlignment, ContentArrangement, LineStyle, Table};
+use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, Width};
 
-use crate::analysis::{
-    Answers, BreakEven, ChoiceAnswer, Estimate, Figure, Lever, ResultKind, Share, Summary, Tornado,
-};
+use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Figure, Lever, ResultKind, Share, Summary, Tornado};
 
 use super::numbers::{
-    clean, decimals, estimate, estimate_with_interval, figure, grouped, percent_of, share_with_interval,
-    shortened, with_unit,
+    clean, decimals, estimate, figure, grouped, in_sentence, percent_of, share_with_interval, shortened,
+    spoken, with_unit,
 };
-use super::words::{Touches, cautions_in_short, sentences};
+use super::words::{Touches, cautions_in_short, sentences, subject};
 
 /// Columns that the text keeps to.
 pub const WIDTH: u16 = 100;
 
 /// Rows of the tornado that are shown.
-const TORNADO_ROWS: usize = 8;
+const TORNADO_ROWS: usize = 5;
 
-/// Everything: two sentences, the tables, remarks, cautions.
+/// Longest label that is shown whole.
+const MOST: usize = 120;
+
+/// Everything: two sentences, the results, side by side, what it hangs on, where it flips, remarks, cautions.
 pub fn text(answers: &Answers) -> String {
     let sentences = sentences(answers).map(|s| wrapped(&s, "")).concat();
     let mut parts = vec![sentences, results(answers)];
     parts.extend(choices(answers));
     parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
-    parts.extend(answers.break_even.iter().map(|b| flips(answers, b)));
-    if !answers.remarks.is_empty() {
-        parts.push(answers.remarks.iter().map(|remark| wrapped(&clean(remark), "  ")).collect());
-    }
+    parts.extend(flips(answers));
+    parts.push(remarks(answers));
     parts.push(wrapped(&cautions_in_short(Touches::of(answers)), ""));
     parts.retain(|part| !part.is_empty());
     parts.join("\n")
 }
 
-/// The results: base case, percentiles and mean, then the shares of runs, with their 95 % intervals.
+const BELOW: [&str; 3] = ["10 % of\nruns lie\nbelow", "half of\nruns lie\nbelow", "90 % of\nruns lie\nbelow"];
+
+/// The results: base case, percentiles, and the shares of runs with their 95 % intervals.
 pub fn results(answers: &Answers) -> String {
-    let mut table = ruled(&[
-        "Result",
-        "Unit",
-        "Base case",
-        "10 % of\nruns lie\nbelow",
-        "50 % of\nruns lie\nbelow",
-        "90 % of\nruns lie\nbelow",
-        "Mean",
-    ]);
-    let mut shares = ruled(&["Share of runs", "Share", "95 % interval"]);
+    let [low, middle, high] = BELOW;
+    let mut table =
+        ruled(&["Result", "Unit", "Base\ncase", low, middle, high, "Share of runs\n[95 % interval]"]);
     for result in &answers.results {
-        let mut row =
-            vec![Cell::new(shortened(&clean(&result.label), 60)), Cell::new(unit_word(&result.unit))];
+        let mut row = vec![Cell::new(label(&result.label)), Cell::new(unit_word(&result.unit))];
         row.extend(figures(answers, result).into_iter().map(right));
+        row.push(right(shares(result)));
         table.add_row(row);
-        for (words, share) in shares_of(result) {
-            let text = share_with_interval(share);
-            let (value, interval) = text.split_once(' ').unwrap_or((&text, ""));
-            shares.add_row(vec![Cell::new(words), right(value.into()), right(interval.into())]);
-        }
     }
+    // Figures stay whole; labels give way.
+    widths(&mut table, &[(0, 28, 40), (6, 22, 27)]);
     let runs = grouped(answers.sampling.runs as f64, 0);
-    let note = format!(
-        "{runs} runs, method {}, seed {}. In brackets: 95 % interval.",
-        clean(&answers.sampling.method),
-        answers.sampling.seed
-    );
-    let shares = if shares.is_empty() { String::new() } else { format!("\n{}", lines(&shares)) };
-    format!("{}{shares}{}", lines(&table), wrapped(&note, ""))
+    let method = clean(&answers.sampling.method);
+    let note = format!("{runs} runs, method {method}, seed {}.", answers.sampling.seed);
+    format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 
 /// What is counted of a result, in words, and its share.
-fn shares_of(result: &Summary) -> Vec<(String, &Share)> {
-    let label = shortened(&clean(&result.label), 50);
-    let mut out = Vec::new();
-    if let Some(success) = &result.success {
-        out.push((format!("{label}: {}", shortened(&clean(&success.rule), 30)), &success.share));
-    }
-    if let Some(never) = &result.never {
-        out.push((format!("{label}: never"), never));
-    }
-    out
+fn shares(result: &Summary) -> String {
+    let rule = |success: &crate::analysis::Success| shortened(&clean(&success.rule), 30);
+    let success = result.success.as_ref().map(|s| format!("{}:\n{}", rule(s), share_with_interval(&s.share)));
+    let never = result.never.as_ref().map(|never| format!("never:\n{}", share_with_interval(never)));
+    [success, never].into_iter().flatten().collect::<Vec<_>>().join("\n")
 }
 
-/// The results for each value of each choice, side by side; nothing without choices.
+/// For each choice one result, for each value of the choice; nothing without choices.
 pub fn choices(answers: &Answers) -> Option<String> {
     let mut names: Vec<&str> = Vec::new();
     for choice in &answers.choices {
@@ -88,103 +71,105 @@ pub fn choices(answers: &Answers) -> Option<String> {
             names.push(&choice.choice);
         }
     }
-    let one = |name: &&str| {
-        let values: Vec<&ChoiceAnswer> = answers.choices.iter().filter(|c| c.choice == *name).collect();
-        let label = values.first().map_or_else(String::new, |c| shortened(&clean(&c.label), 60));
-        format!(
-            "{}{}",
-            wrapped(&format!("{label}, a matter of judgement:"), ""),
-            choice_table(answers, &values)
-        )
-    };
-    (!names.is_empty()).then(|| names.iter().map(one).collect::<Vec<String>>().join("\n"))
-}
-
-fn choice_table(answers: &Answers, values: &[&ChoiceAnswer]) -> String {
-    let mut table = ruled(&[
-        "Value",
-        "Result",
-        "Base case",
-        "10 % of\nruns lie\nbelow",
-        "50 % of\nruns lie\nbelow",
-        "90 % of\nruns lie\nbelow",
-        "Share of runs",
-    ]);
-    for choice in values {
-        let mark = if choice.is_base { " (base)" } else { "" };
-        let value = format!("{}{mark}", shortened(&clean(&choice.value), 30));
-        for result in &choice.results {
-            let unit = unit_word(&result.unit);
-            let unit = if unit.is_empty() { unit } else { format!(", {unit}") };
-            let result_name = format!("{}{unit}", shortened(&clean(&result.label), 40));
-            let [base, p10, p50, p90, _] = figures(answers, result);
-            let mut row = vec![Cell::new(&value), Cell::new(result_name)];
-            row.extend([base, p10, p50, p90, share_in_short(result)].into_iter().map(right));
-            table.add_row(row);
+    let mut out = String::new();
+    for name in names {
+        let values: Vec<&ChoiceAnswer> = answers.choices.iter().filter(|c| c.choice == name).collect();
+        if let Some(told) = side_by_side(answers, &values) {
+            out.push_str(&told);
         }
     }
-    lines(&table)
+    (!out.is_empty()).then_some(out)
+}
+
+/// The headline for each value; where it does not depend on the choice, the
+/// first result that does and has a threshold, else the first that does.
+fn side_by_side(answers: &Answers, values: &[&ChoiceAnswer]) -> Option<String> {
+    let first = values.first()?;
+    let shown = first
+        .results
+        .iter()
+        .find(|r| r.name == answers.study.headline)
+        .or_else(|| first.results.iter().find(|r| r.success.is_some()))
+        .or_else(|| first.results.first())?;
+    let unit = unit_word(&shown.unit);
+    let unit = if unit.is_empty() { unit } else { format!(", {unit}") };
+    let title = format!(
+        "Side by side, by {}: {}{unit}",
+        in_sentence(&shortened(&clean(&first.label), MOST)),
+        in_sentence(&label(&shown.label))
+    );
+    let counted = match (&shown.success, &shown.never) {
+        (Some(success), _) => format!("share {}", shortened(&clean(&success.rule), 24)),
+        (None, Some(_)) => "share never".into(),
+        (None, None) => String::new(),
+    };
+    let mut table = plain(&["", "base case", "10 % below", "half below", "90 % below", &counted]);
+    for choice in values {
+        let Some(result) = choice.results.iter().find(|r| r.name == shown.name) else { continue };
+        let mark = if choice.is_base { " (base)" } else { "" };
+        let share = result.success.as_ref().map(|s| &s.share).or(result.never.as_ref());
+        let mut row = vec![Cell::new(format!("{}{mark}", shortened(&clean(&choice.value), 60)))];
+        row.extend(figures(answers, result).into_iter().map(right));
+        row.push(right(share.map_or_else(String::new, without_interval)));
+        table.add_row(row);
+    }
+    Some(format!("{}{}", wrapped(&title, ""), lines(&table)))
 }
 
 /// A share to the digits that its interval supports.
 fn without_interval(share: &Share) -> String {
+    // None and all are no roundings.
+    if share.value == 0.0 || share.value == 1.0 {
+        return grouped(share.value, 0);
+    }
     share_with_interval(share).split(' ').next().unwrap_or_default().to_string()
 }
 
-/// Share of success or of never.
-fn share_in_short(result: &Summary) -> String {
-    match (&result.success, &result.never) {
-        (Some(success), _) => {
-            format!("{}: {}", shortened(&clean(&success.rule), 20), without_interval(&success.share))
-        }
-        (None, Some(never)) => format!("never: {}", without_interval(never)),
-        (None, None) => String::new(),
-    }
+fn label(text: &str) -> String {
+    shortened(&clean(text), MOST)
 }
 
 fn unit_word(unit: &str) -> String {
     if unit == "yr" { "years".into() } else { shortened(&clean(unit), 24) }
 }
 
-/// Base, P10, P50, P90 and the mean with its interval.
-fn figures(answers: &Answers, result: &Summary) -> [String; 5] {
+/// Base, P10, P50 and P90.
+fn figures(answers: &Answers, result: &Summary) -> [String; 4] {
     let currency = &answers.study.currency;
     let unit = &result.unit;
-    let base = match (result.kind, result.base) {
-        (ResultKind::YesNo, Figure::Number(x)) => (if x == 0.0 { "no" } else { "yes" }).to_string(),
-        (_, base) => figure(base, None, unit, currency),
-    };
+    if result.kind == ResultKind::YesNo {
+        let base = match result.base {
+            Figure::Number(x) => if x == 0.0 { "no" } else { "yes" }.to_string(),
+            base => figure(base, None, unit, currency),
+        };
+        return [base, String::new(), String::new(), String::new()];
+    }
     let at = |p: f64| {
         let found = result.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9);
         found.map_or_else(String::new, |q| estimate(&q.estimate, unit, currency))
     };
-    let mean = |e: &Estimate| estimate_with_interval(e, unit, currency);
-    if result.kind == ResultKind::YesNo {
-        return [base, String::new(), String::new(), String::new(), String::new()];
-    }
-    [base, at(0.1), at(0.5), at(0.9), result.mean.as_ref().map_or_else(String::new, mean)]
+    [figure(result.base, None, unit, currency), at(0.1), at(0.5), at(0.9)]
 }
 
-/// What the result hangs on, as a short list.
+/// What the result hangs on: the longest spans.
 pub fn hangs_on(answers: &Answers, tornado: &Tornado) -> String {
-    let mut table = plain(&["", "from", "to", "moves it from", "to"]);
     let written = |f: Figure| figure(f, None, &tornado.unit, &answers.study.currency);
     let moving: Vec<_> =
         tornado.rows.iter().filter(|row| row.span > 0.0 || row.span_is_lower_bound).collect();
+    let unit = unit_word(&tornado.unit);
+    let mut table = plain(&["", "low", "high", &unit]);
     for row in moving.iter().take(TORNADO_ROWS) {
         table.add_row(vec![
-            Cell::new(shortened(&clean(&row.label), 40)),
-            right(shortened(&clean(&row.low_input), 22)),
-            right(shortened(&clean(&row.high_input), 22)),
-            right(written(row.low)),
-            right(written(row.high)),
+            Cell::new(label(&row.label)),
+            right(input_value(&row.low_input, &row.unit)),
+            right(input_value(&row.high_input, &row.unit)),
+            right(format!("{} -> {}", written(row.low), written(row.high))),
         ]);
     }
-    let unit = if tornado.unit.is_empty() { String::new() } else { format!(", {}", clean(&tornado.unit)) };
     let title = format!(
-        "What {}{unit}, hangs on (base case {}), one input at a time from its low to its high value:",
-        shortened(&clean(&tornado.label), 60),
-        written(tornado.base)
+        "What it hangs on: {} as one input alone goes from its low to its high value (base case {})",
+        subject(&tornado.label),
+        with_unit(&written(tornado.base), &tornado.unit)
     );
     let mut out = wrapped(&title, "");
     if moving.is_empty() {
@@ -192,64 +177,98 @@ pub fn hangs_on(answers: &Answers, tornado: &Tornado) -> String {
     } else {
         out.push_str(&lines(&table));
     }
-    if moving.len() > TORNADO_ROWS {
-        out.push_str(&format!("  and {} more\n", moving.len() - TORNADO_ROWS));
+    let more = moving.len().saturating_sub(TORNADO_ROWS);
+    let mut notes: Vec<String> = Vec::new();
+    if more > 0 {
+        notes.push(format!("{more} more with a smaller effect are in tornado.csv."));
     }
-    for note in &tornado.notes {
-        out.push_str(&wrapped(&clean(note), "  "));
-    }
+    notes.push("What inputs do together is not seen one at a time.".into());
+    // The standing note says this at length: it is under the chart.
+    notes.extend(tornado.notes.iter().filter(|note| !note.starts_with("One ")).map(|note| clean(note)));
+    out.push_str(&wrapped(&notes.join(" "), "  "));
     out
 }
 
-/// Where the answer flips.
-pub fn flips(answers: &Answers, b: &BreakEven) -> String {
+/// An input's value, its unit as spoken.
+fn input_value(value: &str, unit: &str) -> String {
+    let number = value.strip_suffix(unit).filter(|rest| rest.ends_with(' ')).map(str::trim);
+    shortened(&number.map_or_else(|| clean(value), |number| spoken(number, unit)), 32)
+}
+
+/// Where the answer flips: a few lines for each question, a lever asked twice (against other inputs) once.
+pub fn flips(answers: &Answers) -> Option<String> {
+    let mut told: Vec<(&str, &str)> = Vec::new();
+    let mut out = String::new();
+    let mut rule = String::new();
+    for b in &answers.break_even {
+        if told.contains(&(&b.of, &b.result)) {
+            continue;
+        }
+        told.push((&b.of, &b.result));
+        let here = format!("{} {}", in_sentence(&label(&b.result_label)), shortened(&clean(&b.rule), 40));
+        if here != rule {
+            out.push_str(&wrapped(&format!("Where the answer flips ({here}):"), ""));
+            rule = here;
+        }
+        out.push_str(&hanging(&flip(answers, b)));
+    }
+    (!out.is_empty()).then_some(out)
+}
+
+fn flip(answers: &Answers, b: &BreakEven) -> String {
     let currency = &answers.study.currency;
     let number = |x: f64| grouped(x, decimals(x, None, &b.of_unit, currency));
-    let lever = |l: Lever| match l {
-        Lever::At(x) => with_unit(&number(x), &b.of_unit),
-        Lever::Always => "every value".into(),
-        Lever::Never => "no value".into(),
+    let unit = |x: f64| spoken(&number(x), &b.of_unit);
+    let mut said = vec![match b.base {
+        Lever::At(x) => format!("flips at {} in the base case (base value {})", unit(x), number(b.of_base)),
+        Lever::Always => format!("good at every value in the base case (base value {})", unit(b.of_base)),
+        Lever::Never => format!("good at no value in the base case (base value {})", unit(b.of_base)),
+    }];
+    let at = |p: f64| match b.percentiles.iter().find(|(q, _)| (q - p).abs() < 1e-9) {
+        Some((_, Lever::At(x))) => Some(*x),
+        _ => None,
     };
-    let title = format!(
-        "Where {} turns \"{} {}\" (base {}):",
-        shortened(&clean(&b.of_label), 40),
-        shortened(&clean(&b.result_label), 40),
-        shortened(&clean(&b.rule), 30),
-        with_unit(&number(b.of_base), &b.of_unit)
-    );
-    let mut rows = vec![("the base case flips at".to_string(), lever(b.base))];
-    for (p, words) in
-        [(0.1, "10 % of runs flip below"), (0.5, "half of runs flip below"), (0.9, "90 % of runs flip below")]
-    {
-        if let Some((_, l)) = b.percentiles.iter().find(|(q, _)| (q - p).abs() < 1e-9) {
-            rows.push((words.into(), lever(*l)));
+    match (at(0.1), at(0.5), at(0.9)) {
+        (Some(low), _, Some(high)) => {
+            said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high)));
         }
+        (_, Some(middle), _) => said.push(format!("half of the runs flip below {}", number(middle))),
+        _ => {}
     }
     let side = match b.good_above {
         Some(true) => "at or above",
         Some(false) => "at or below",
         None => "at",
     };
-    for want in &b.for_chance {
-        let words = format!("good in {} of runs {side}", percent_of(want.chance));
-        let interval = match (want.low, want.high) {
-            (Some(Lever::At(low)), Some(Lever::At(high))) => format!(" [{}, {}]", number(low), number(high)),
-            _ => String::new(),
-        };
-        rows.push((words, format!("{}{interval}", lever(want.lever))));
+    if let Some(want) = b.for_chance.iter().find(|want| (want.chance - 0.8).abs() < 1e-9) {
+        let in_runs = format!("good in {} of runs", percent_of(want.chance));
+        said.push(match (want.lever, want.low, want.high) {
+            (Lever::At(x), Some(Lever::At(low)), Some(Lever::At(high))) => {
+                format!("{in_runs} {side} {} [{}, {}]", number(x), number(low), number(high))
+            }
+            (Lever::At(x), ..) => format!("{in_runs} {side} {}", number(x)),
+            (Lever::Always, ..) => format!("{in_runs} at every value"),
+            (Lever::Never, ..) => format!("{in_runs} at no value"),
+        });
     }
     for (share, words) in [(b.always, "good at every value"), (b.never, "good at no value")] {
-        if share > 0.0 {
-            rows.push((words.into(), format!("{} of runs", percent_of(share))));
+        if share >= 0.005 {
+            said.push(format!("{words} in {} of runs", percent_of(share)));
         }
     }
-    let mut table = plain(&[]);
-    for (words, value) in rows {
-        table.add_row(vec![Cell::new(words), Cell::new(value)]);
-    }
-    let mut out = format!("{}{}", wrapped(&title, ""), lines(&table));
-    if let Some(note) = &b.note {
-        out.push_str(&wrapped(&clean(note), "  "));
+    said.extend(b.note.as_ref().map(|note| clean(note)));
+    format!("{}: {}.", label(&b.of_label), said.join("; "))
+}
+
+/// What the reader must know of this answer, and which inputs come from nowhere.
+fn remarks(answers: &Answers) -> String {
+    let mut out: String = answers.remarks.iter().map(|remark| wrapped(&clean(remark), "")).collect();
+    let unsourced = &answers.study.unsourced;
+    let names = unsourced.iter().map(|name| clean(name)).collect::<Vec<_>>().join(", ");
+    match unsourced.len() {
+        0 => {}
+        1 => out.push_str(&wrapped(&format!("One input has no source: {names}."), "")),
+        n => out.push_str(&wrapped(&format!("{n} inputs have no source: {names}."), "")),
     }
     out
 }
@@ -265,20 +284,30 @@ fn ruled(head: &[&str]) -> Table {
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(WIDTH);
     let cell = |(i, text): (usize, &&str)| {
-        let left = i == 0 || *text == "Unit" || *text == "Result";
+        let left = i == 0 || *text == "Unit";
         Cell::new(text).set_alignment(if left { CellAlignment::Left } else { CellAlignment::Right })
     };
     table.set_header(head.iter().enumerate().map(cell).collect::<Vec<Cell>>());
     table
 }
 
+/// Least and greatest widths of some columns.
+fn widths(table: &mut Table, columns: &[(usize, u16, u16)]) {
+    for &(column, least, most) in columns {
+        if let Some(column) = table.column_mut(column) {
+            column.set_constraint(ColumnConstraint::Boundaries {
+                lower: Width::Fixed(least),
+                upper: Width::Fixed(most),
+            });
+        }
+    }
+}
+
 fn plain(head: &[&str]) -> Table {
     let mut table = Table::new();
     table.load_style(NOTHING).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
-    if !head.is_empty() {
-        let cell = |text: &&str| Cell::new(text).set_alignment(CellAlignment::Right);
-        table.set_header(head.iter().map(cell).collect::<Vec<Cell>>());
-    }
+    let cell = |text: &&str| Cell::new(text).set_alignment(CellAlignment::Right);
+    table.set_header(head.iter().map(cell).collect::<Vec<Cell>>());
     table
 }
 
@@ -290,6 +319,12 @@ fn lines(table: &Table) -> String {
         out.push('\n');
     }
     out
+}
+
+/// Text broken into lines, set in; all but the first by as much again.
+fn hanging(text: &str) -> String {
+    let all = wrapped(text, "    ");
+    all.strip_prefix("  ").map_or_else(String::new, ToString::to_string)
 }
 
 /// Text broken into lines, each with an indent.
@@ -350,10 +385,10 @@ mod tests {
             "0.350 [0.343, 0.357]",
             "never",
             "Export price",
-            "and 6 more",
-            "0.078 EUR/kWh [0.076, 0.080]",
-            "no value",
-            "Discount rate, a matter of judgement",
+            "9 more with a smaller effect are in tornado.csv",
+            "0.045 [0.043, 0.048]",
+            "One input has no source: upkeep.",
+            "Side by side, by discount rate: net present value, EUR",
             "0.04 1/yr (base)",
             "Legionella",
         ] {
@@ -382,6 +417,35 @@ mod tests {
         ] {
             keeps_to_width(&text(&answers));
         }
+    }
+
+    #[test]
+    fn the_studies_fit_a_page_and_no_word_is_cut() {
+        for (name, answers) in fixture::studies() {
+            let text = text(&answers);
+            keeps_to_width(&text);
+            assert!(text.lines().count() <= 70, "{name}:\n{text}");
+            assert!(!text.contains('…'), "{name}:\n{text}");
+            // A table's figures are not broken over two lines.
+            assert!(!text.lines().any(|line| line.ends_with(',') && line.contains(" [")), "{name}:\n{text}");
+            let [first, second] = sentences(&answers);
+            assert!(first.contains("20 years") && first.contains("in 10"), "{first}");
+            assert!(second.contains("20 years") && second.contains("futures tried"), "{second}");
+        }
+    }
+
+    #[test]
+    fn levers_asked_twice_are_told_once() {
+        let mut answers = fixture::answers();
+        answers.break_even.push(answers.break_even[0].clone());
+        let told = flips(&answers).unwrap();
+        assert_eq!(
+            told.matches("Export price: flips at 0.076 EUR/kWh in the base case (base value 0.075)").count(),
+            1
+        );
+        let flat = flat(&told);
+        assert!(flat.starts_with("Where the answer flips (net present value at least 0 EUR):"), "{flat}");
+        assert!(flat.contains("8 in 10 runs flip between 0.022 and 0.124"), "{flat}");
     }
 
     #[test]

@@ -5,7 +5,7 @@
 
 use crate::analysis::{Answers, Estimate, Figure, PaybackBands, ResultKind, Summary};
 
-use super::numbers::{clean, in_prose, in_ten, with_unit};
+use super::numbers::{clean, in_prose, in_sentence, in_ten, shortened, with_unit};
 
 /// Two sentences: whether it pays back, and how the headline result comes out.
 /// Where the study has no payback, or payback is the headline, both speak of
@@ -54,44 +54,54 @@ fn payback_sentence(answers: &Answers, payback: &Summary) -> String {
         .filter(|bands| bands.result == payback.name)
         .and_then(|bands| year_of(bands, paid / 2.0))
         .filter(|&year| year < answers.study.years);
-    let head = format!("In {} of the futures tried, the outlay has come back within {within}", in_ten(paid));
+    let head = format!("In {} of the futures tried, the outlay comes back within {within}", in_ten(paid));
     match half {
-        Some(year) if never > 0.0 => format!("{head}; where it does, half have it back by year {year}."),
-        Some(year) => format!("{head}; half have it back by year {year}."),
+        Some(year) => format!("{head}, in half of these by year {year}."),
         None => format!("{head}."),
     }
 }
 
 fn headline_sentence(answers: &Answers, result: &Summary) -> String {
-    let label = first_upper(&clean(&result.label));
+    let horizon = years(answers.study.years);
+    let label = subject(&result.label);
     match result.kind {
         ResultKind::YesNo => match &result.success {
             Some(success) => {
-                let share = in_ten(success.share.value);
-                format!("{label}: the answer is yes in {share} of the futures tried.")
+                let question = first_upper(&clean(&result.label));
+                format!(
+                    "{question}: within {horizon}, the answer is yes in {} of the futures tried.",
+                    in_ten(success.share.value)
+                )
             }
-            None => format!("{label}: no future tried gave an answer."),
+            None => format!("Over {horizon}, {label} has no answer in any future tried."),
         },
         ResultKind::Years => {
             let never = result.never.map_or(0.0, |never| never.value);
+            let no = if never > 0.0 {
+                format!("never within {horizon} in {} of them", in_ten(never))
+            } else {
+                String::new()
+            };
             let middle = estimate(result, 0.5).filter(|e| e.value != Figure::Never);
+            let label = first_upper(&clean(&result.label));
             match middle {
-                Some(e) => format!(
-                    "{label}: at most {} in half of the futures tried, never in {} of them.",
-                    with_unit(&in_prose(e, &result.unit, &answers.study.currency), &result.unit),
-                    in_ten(never)
-                ),
-                None => format!("{label}: never in {} of the futures tried.", in_ten(never)),
+                Some(e) => {
+                    let value = in_prose(e, &result.unit, &answers.study.currency);
+                    let value = with_unit(&value, &result.unit);
+                    let no = if no.is_empty() { format!("always within {horizon}") } else { no };
+                    format!("{label}: at most {value} in half of the futures tried, {no}.")
+                }
+                None => format!("{label}: never within {horizon} in {} of the futures tried.", in_ten(never)),
             }
         }
-        ResultKind::Number => number_sentence(answers, result, &label),
+        ResultKind::Number => number_sentence(answers, result, &horizon, &label),
     }
 }
 
-fn number_sentence(answers: &Answers, result: &Summary, label: &str) -> String {
+fn number_sentence(answers: &Answers, result: &Summary, horizon: &str, label: &str) -> String {
     let currency = &answers.study.currency;
     let lead = result.success.as_ref().map(|success| {
-        format!("{label} is {} in {} of the futures", clean(&success.rule), in_ten(success.share.value))
+        format!("{} in {} of the futures tried", clean(&success.rule), in_ten(success.share.value))
     });
     let text = |p: f64| {
         let e = estimate(result, p)?;
@@ -99,40 +109,58 @@ fn number_sentence(answers: &Answers, result: &Summary, label: &str) -> String {
     };
     let range = match (text(0.1), text(0.9)) {
         (Some(low), Some(high)) if low == high => {
-            Some(format!("it comes out at about {} in 8 of 10", with_unit(&high, &result.unit)))
+            Some(format!("about {} in 8 of 10", with_unit(&high, &result.unit)))
         }
         (Some(low), Some(high)) => {
-            Some(format!("it lies between {low} and {} in 8 of 10", with_unit(&high, &result.unit)))
+            Some(format!("between {low} and {} in 8 of 10", with_unit(&high, &result.unit)))
         }
         _ => None,
     };
     match (lead, range) {
-        (Some(lead), Some(range)) => format!("{lead}; {range}."),
-        (Some(lead), None) => format!("{lead}."),
-        (None, Some(range)) => format!("{label}: {range} of the futures tried."),
-        (None, None) => format!("{label}: no future tried gave a number."),
+        (Some(lead), Some(range)) => format!("Over {horizon}, {label} is {lead}, and {range}."),
+        (Some(lead), None) => format!("Over {horizon}, {label} is {lead}."),
+        (None, Some(range)) => format!("Over {horizon}, {label} is {range} of the futures tried."),
+        (None, None) => format!("Over {horizon}, {label} is a number in no future tried."),
     }
 }
 
 fn base_sentence(answers: &Answers, result: &Summary) -> String {
     let currency = &answers.study.currency;
-    let base = match (result.base, result.kind) {
-        (Figure::Number(x), ResultKind::YesNo) => (if x == 0.0 { "no" } else { "yes" }).to_string(),
-        (Figure::Number(_), _) => {
-            with_unit(&super::numbers::figure(result.base, None, &result.unit, currency), &result.unit)
-        }
-        (Figure::Never, _) => "never".into(),
-        (Figure::None, _) => "no value".into(),
+    let horizon = years(answers.study.years);
+    let head = format!("With every input at its base value over {horizon},");
+    if result.kind == ResultKind::YesNo {
+        let share = result.success.as_ref().map(|success| success.share.value);
+        return match (result.base, share) {
+            (Figure::Number(0.0), Some(share)) => {
+                format!("{head} the answer is no, as it is in {} of the futures tried.", in_ten(1.0 - share))
+            }
+            (Figure::Number(_), Some(share)) => {
+                format!("{head} the answer is yes, as it is in {} of the futures tried.", in_ten(share))
+            }
+            _ => format!("{head} there is no answer."),
+        };
+    }
+    let base = super::numbers::figure(result.base, None, &result.unit, currency);
+    let base = match result.base {
+        Figure::Number(_) => with_unit(&base, &result.unit),
+        _ => base,
     };
-    let rank = match result.base_rank {
-        Some(rank) if result.kind != ResultKind::YesNo => {
-            format!("; {} of the futures tried come out lower", in_ten(rank))
+    let rank = match (result.base_rank, result.kind) {
+        (Some(rank), ResultKind::Years) if result.base != Figure::Never => {
+            format!("; it is shorter in {} of the futures tried", in_ten(rank))
+        }
+        (Some(rank), ResultKind::Number) => {
+            format!("; it is lower in {} of the futures tried", in_ten(rank))
         }
         _ => String::new(),
     };
-    let label =
-        if result.kind == ResultKind::YesNo { "the answer".to_string() } else { clean(&result.label) };
-    format!("With every input at its base value, {label} is {base}{rank}.")
+    format!("{head} {} is {base}{rank}.", subject(&result.label))
+}
+
+/// A label as the subject of a sentence: one with a comma in it needs another behind it.
+pub(crate) fn subject(label: &str) -> String {
+    let label = in_sentence(&shortened(&clean(label), 120));
+    if label.contains(',') { format!("{label},") } else { label }
 }
 
 fn first_upper(text: &str) -> String {
@@ -247,21 +275,21 @@ mod tests {
         // The fixture's curve: 0.65 (1 - exp(-(t/9)^2.2)) / (1 - exp(-(20/9)^2.2)) passes 0.325 between years 7 and 8.
         assert_eq!(
             payback,
-            "In about 7 in 10 of the futures tried, the outlay has come back within 20 years; \
-             where it does, half have it back by year 8."
+            "In about 7 in 10 of the futures tried, the outlay comes back within 20 years, \
+             in half of these by year 8."
         );
         // Normal with mean 75 and sd 330: 75 -+ 1.2816 x 330 = -348 and 498, known to about 8; P(x >= 0) = 0.59.
         assert_eq!(
             headline,
-            "Net present value is at least 0 EUR in about 6 in 10 of the futures; \
-             it lies between -350 and 500 EUR in 8 of 10."
+            "Over 20 years, net present value is at least 0 EUR in about 6 in 10 of the futures tried, \
+             and between -350 and 500 EUR in 8 of 10."
         );
     }
 
     #[test]
     fn the_ends_are_said_as_they_are() {
         let [all, _] = sentences(&fixture::answers_of(1, 1.0));
-        assert_eq!(all, "In all of the futures tried, the outlay has come back within 1 year.");
+        assert_eq!(all, "In all of the futures tried, the outlay comes back within 1 year.");
         let [none, base] = sentences(&fixture::all_never());
         assert_eq!(none, "In none of the futures tried does the outlay come back within 20 years.");
         assert!(base.contains("is never"), "{base}");
@@ -275,16 +303,42 @@ mod tests {
         let mut answers = fixture::answers();
         answers.study.payback = None;
         let [first, second] = sentences(&answers);
-        assert!(first.starts_with("Net present value is at least 0 EUR"));
+        assert!(first.starts_with("Over 20 years, net present value is at least 0 EUR"));
         assert_eq!(
             second,
-            "With every input at its base value, Net present value is 9 EUR; \
-             about 4 in 10 of the futures tried come out lower."
+            "With every input at its base value over 20 years, net present value is 9 EUR; \
+             it is lower in about 4 in 10 of the futures tried."
         );
         answers.study.headline = "pays_back".into();
         let [first, second] = sentences(&answers);
-        assert_eq!(first, "Pays back: the answer is yes in about 7 in 10 of the futures tried.");
-        assert_eq!(second, "With every input at its base value, the answer is yes.");
+        assert_eq!(
+            first,
+            "Pays back: within 20 years, the answer is yes in about 7 in 10 of the futures tried."
+        );
+        assert_eq!(
+            second,
+            "With every input at its base value over 20 years, the answer is yes, \
+             as it is in about 7 in 10 of the futures tried."
+        );
+    }
+
+    #[test]
+    fn a_headline_in_years() {
+        let mut answers = fixture::about_payback();
+        answers.study.payback = None;
+        let [first, second] = sentences(&answers);
+        // 0.65 (1 - exp(-(t/9)^2.2)) / 0.99695 = 0.5 where t = 9 x 1.4562^(1/2.2) = 10.68; at the base, 10.4, it is 0.487.
+        assert_eq!(
+            first,
+            "Payback: at most 10.7 years in half of the futures tried, never within 20 years in about 4 in 10 of them."
+        );
+        assert_eq!(
+            second,
+            "With every input at its base value over 20 years, payback is 10.4 years; \
+             it is shorter in about half of the futures tried."
+        );
+        answers.study.payback = Some("payback".into());
+        assert!(sentences(&answers)[0].ends_with("in half of these by year 8."));
     }
 
     #[test]

@@ -1,47 +1,16 @@
-//! Distributions as written: known names and known parameters. What values the
-//! parameters may take is not checked here.
+//! Distributions as written: names and parameters that the catalogue knows.
+//! What values the parameters may take is not checked here.
 
 use toml::de::DeValue;
 
 use crate::diagnostic::{Diagnostic, Spanned};
+use crate::sampling::distributions::catalogue::{DistributionKind, KINDS};
 use crate::study::schema::{DistributionText, NumberOrDistribution, Parameter, Truncate};
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
 
-/// A distribution's name, its parameters, and how it is written.
-pub(crate) struct Kind {
-    pub(crate) name: &'static str,
-    parameters: &'static [&'static str],
-    example: &'static str,
-}
-
-const fn kind(name: &'static str, parameters: &'static [&'static str], example: &'static str) -> Kind {
-    Kind { name, parameters, example }
-}
-
-/// Distributions of this version.
-pub(crate) const KINDS: [Kind; 10] = [
-    kind("uniform", &["min", "max"], "uniform = { min = 2, max = 5 }"),
-    kind("triangular", &["min", "mode", "max", "p10", "p90"], "triangular = { min = 2, mode = 3, max = 5 }"),
-    kind("pert", &["min", "mode", "max", "weight"], "pert = { min = 2, mode = 3, max = 5 }"),
-    kind("normal", &["mean", "sd", "p10", "p90"], "normal = { mean = 3, sd = 0.5 }"),
-    kind(
-        "lognormal",
-        &["mean", "sd", "median", "gsd", "mu", "sigma", "p10", "p90"],
-        "lognormal = { mean = 3, sd = 0.5 }",
-    ),
-    kind("beta", &["mean", "sd", "alpha", "beta", "min", "max"], "beta = { mean = 0.4, sd = 0.1 }"),
-    kind("weibull", &["shape", "scale", "mean", "sd", "p10", "p90"], "weibull = { shape = 3, scale = 14 }"),
-    kind("exponential", &["mean", "rate"], "exponential = { mean = 12 }"),
-    kind("discrete", &["values", "weights"], "discrete = { values = [2, 3], weights = [60, 40] }"),
-    kind("bernoulli", &["chance"], "bernoulli = { chance = 0.3 }"),
-];
-
 /// Distributions of the study language that a later version brings, with what does for now.
-pub(crate) const LATER: [(&str, &str); 6] = [
-    ("gamma", "`lognormal` and `weibull` also take a mean and an sd"),
-    ("poisson", "`discrete` takes values with their weights"),
-    ("binomial", "`discrete` takes values with their weights"),
+pub(crate) const LATER: [(&str, &str); 3] = [
     (
         "quantiles",
         "`normal`, `lognormal`, `triangular` and `weibull` take percentiles: { p10 = .., p90 = .. }",
@@ -50,9 +19,16 @@ pub(crate) const LATER: [(&str, &str); 6] = [
     ("mixture", "`discrete` takes values with their weights"),
 ];
 
+/// Shown where a distribution may stand and none does.
+const EXAMPLE: &str = "{ pert = { min = 2, mode = 3, max = 5 } }";
+
 impl Reader<'_> {
     /// The distribution that stands under a known key.
-    pub(crate) fn distribution_of(&mut self, entry: &Entry<'_>, kind: &Kind) -> Option<DistributionText> {
+    pub(crate) fn distribution_of(
+        &mut self,
+        entry: &Entry<'_>,
+        kind: &DistributionKind,
+    ) -> Option<DistributionText> {
         let DeValue::Table(table) = entry.value else {
             let found =
                 self.wrong_type(entry, "a table of its parameters").hint(format!("such as {}", kind.example));
@@ -63,7 +39,7 @@ impl Reader<'_> {
         let mut parameters = Vec::new();
         let mut sound = true;
         for parameter in table.take_all() {
-            if !kind.parameters.contains(&parameter.key) {
+            if !kind.knows(parameter.key) {
                 self.unknown_parameter(kind, &parameter);
                 sound = false;
                 continue;
@@ -88,12 +64,13 @@ impl Reader<'_> {
         sound.then(|| DistributionText { kind, parameters, span: entry.span.clone() })
     }
 
-    fn unknown_parameter(&mut self, kind: &Kind, parameter: &Entry<'_>) {
+    fn unknown_parameter(&mut self, kind: &DistributionKind, parameter: &Entry<'_>) {
         let message = format!("`{}` has no parameter `{}`", kind.name, parameter.key);
         let found = Diagnostic::error("unknown-key", message).at(parameter.key_span.clone(), "");
-        self.error(match words::nearest(parameter.key, kind.parameters) {
+        let known = kind.all_keys();
+        self.error(match words::nearest(parameter.key, &known) {
             Some(near) => found.hint(format!("did you mean `{near}`?")),
-            None => found.hint(format!("it takes {}", words::listed(kind.parameters, "and"))),
+            None => found.hint(format!("it takes {}", words::listed(&known, "and"))),
         });
     }
 
@@ -132,13 +109,13 @@ impl Reader<'_> {
             }
             let found = self
                 .wrong_type(entry, "a number or a distribution")
-                .hint(format!("such as {} = 0.1 or {} = {{ {} }}", entry.key, entry.key, KINDS[2].example));
+                .hint(format!("such as {} = 0.1 or {} = {EXAMPLE}", entry.key, entry.key));
             self.error(found);
             return None;
         };
         let mut table = Table::new(&entry.path, table, entry.span.clone());
-        let given: Vec<(Entry<'_>, &Kind)> =
-            KINDS.iter().filter_map(|k| Some((table.take(k.name)?, k))).collect();
+        let given: Vec<(Entry<'_>, &DistributionKind)> =
+            KINDS.iter().filter_map(|k| Some((table.take(k.name)?, *k))).collect();
         let later = table.later(self, &LATER)
             + table.later(
                 self,

@@ -3,7 +3,8 @@
 use toml::de::DeValue;
 
 use crate::diagnostic::{Diagnostic, Spanned};
-use crate::study::distributions::{KINDS, LATER};
+use crate::sampling::distributions::catalogue::{self, KINDS};
+use crate::study::distributions::LATER;
 use crate::study::schema::{Base, ForReader, Input, InputValue};
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
@@ -135,7 +136,7 @@ impl Reader<'_> {
             "labels" => self.labels_of(entry, weights),
             "choice" => self.choice_of(entry),
             name => {
-                let kind = KINDS.iter().find(|k| k.name == name)?;
+                let kind = catalogue::kind(name)?;
                 self.distribution_of(entry, kind).map(InputValue::Distribution)
             }
         }

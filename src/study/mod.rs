@@ -18,5 +18,5 @@ mod values;
 mod words;
 
 pub use file::{LoadError, MAX_BYTES, Source, load, read_source};
-pub use render::{MAX_SHOWN, render};
+pub use render::{MAX_SHOWN, render, render_in_short};
 pub use schema::*;

@@ -48,6 +48,30 @@ pub fn render(diagnostics: &[Diagnostic], source: &Source, color: bool) -> Strin
     out
 }
 
+/// All of `diagnostics` in short, in the order given: a line each with place and message.
+pub fn render_in_short(diagnostics: &[Diagnostic], source: &Source, color: bool) -> String {
+    let lines = Lines { text: &source.text, starts: line_starts(&source.text) };
+    let name = printable(&source.name);
+    let mut out = String::new();
+    for diagnostic in diagnostics.iter().take(MAX_SHOWN) {
+        let (word, style) = match diagnostic.severity {
+            Severity::Error => ("error", "\u{1b}[1m\u{1b}[91m"),
+            Severity::Caution => ("caution", "\u{1b}[1m\u{1b}[33m"),
+        };
+        let (style, end) = if color { (style, "\u{1b}[0m") } else { ("", "") };
+        let place = diagnostic.place.as_ref().map_or_else(String::new, |place| {
+            let (line, column) = lines.place_of(place.span.start);
+            format!(":{line}:{column}")
+        });
+        let message = printable(&diagnostic.message);
+        let _ = writeln!(out, "{name}{place}: {style}{word}{end}: {message}");
+    }
+    if diagnostics.len() > MAX_SHOWN {
+        let _ = writeln!(out, "{} more are not shown", diagnostics.len() - MAX_SHOWN);
+    }
+    out
+}
+
 /// Appends `shown`, but for the lines that only say that an excerpt begins:
 /// each has a line with file, line and column above it.
 fn push_without_gaps(out: &mut String, shown: &str) {
@@ -121,6 +145,13 @@ impl<'t> Lines<'t> {
         start..start + line.trim_end_matches(['\n', '\r']).len()
     }
 
+    /// Line and column, from 1, of byte `at`.
+    fn place_of(&self, at: usize) -> (usize, usize) {
+        let line = line_of(&self.starts, at);
+        let start = self.bytes_of(line).start;
+        (line + 1, self.slice(start..at).chars().count() + 1)
+    }
+
     fn slice(&self, range: Range<usize>) -> &'t str {
         self.text.get(range).unwrap_or_default()
     }
@@ -142,9 +173,8 @@ fn group<'d>(diagnostic: &'d Diagnostic, source: &Source, lines: &Lines<'_>) -> 
     let mut group = Group::with_title(level.primary_title(printable(&diagnostic.message)).id(diagnostic.id));
     for cluster in clusters(marks(diagnostic, lines)) {
         let Some(first) = cluster.iter().find(|m| m.primary).or(cluster.first()) else { continue };
-        let line_start = lines.bytes_of(first.line).start;
-        let column = lines.slice(line_start..first.span.start).chars().count() + 1;
-        let origin = Origin::path(printable(&source.name)).line(first.line + 1).char_column(column);
+        let (line, column) = lines.place_of(first.span.start);
+        let origin = Origin::path(printable(&source.name)).line(line).char_column(column);
         group = group.element(origin).element(excerpt(&cluster, lines));
     }
     if diagnostic.place.is_none() && !source.name.is_empty() {

@@ -2,6 +2,7 @@
 //! yet resolved, units and formulas are still text.
 
 use crate::diagnostic::{Span, Spanned};
+pub use crate::sampling::{Drift, Method};
 
 /// A whole study file.
 #[derive(Debug, Clone)]
@@ -62,18 +63,6 @@ pub struct Sampling {
     pub replicates: Option<Spanned<u32>>,
     /// Components in the order of their Sobol dimensions.
     pub dimensions: Option<Vec<Spanned<String>>>,
-}
-
-/// How points are spread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Method {
-    /// Scrambled Sobol points.
-    #[default]
-    Sobol,
-    /// Latin hypercube.
-    LatinHypercube,
-    /// Independent draws.
-    Random,
 }
 
 /// A line of `[units]`.
@@ -223,16 +212,6 @@ pub struct Path {
     pub floor: Option<Spanned<f64>>,
     /// Highest value.
     pub ceiling: Option<Spanned<f64>>,
-}
-
-/// What the growth rate is the growth of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Drift {
-    /// The mean.
-    #[default]
-    Mean,
-    /// The median.
-    Median,
 }
 
 /// How a path moves.

@@ -17,6 +17,9 @@ const MAX_RUNS: i64 = 10_000_000_000;
 /// Most replicates of a study.
 const MAX_REPLICATES: i64 = 64;
 
+/// Most lines of pinned dimensions.
+const MAX_DIMENSIONS: usize = 5_000;
+
 const METHODS: [(&str, Method); 3] =
     [("sobol", Method::Sobol), ("latin hypercube", Method::LatinHypercube), ("random", Method::Random)];
 
@@ -30,7 +33,20 @@ impl Reader<'_> {
         let seed = table.take("seed").and_then(|e| self.whole_number_of(&e, 0, i64::MAX));
         let method = table.take("method").and_then(|e| self.word_of(&e, &METHODS));
         let replicates = table.take("replicates").and_then(|e| self.whole_number_of(&e, 1, MAX_REPLICATES));
-        let dimensions = table.take("dimensions").and_then(|e| self.texts_of(&e));
+        let dimensions = table.take("dimensions").and_then(|e| {
+            let names = self.texts_of(&e)?;
+            if names.len() <= MAX_DIMENSIONS {
+                return Some(names);
+            }
+            self.error(
+                Diagnostic::error(
+                    "wrong-length",
+                    format!("`{}` has more than {MAX_DIMENSIONS} lines", e.path),
+                )
+                .at(e.span.clone(), format!("these are {}", names.len())),
+            );
+            None
+        });
         table.later(self, &[("until", "give the number of `runs`; the answer states its own uncertainty")]);
         table.finish(self);
         self.check_replicates(runs.as_ref(), method.as_ref(), replicates.as_ref());
@@ -217,7 +233,14 @@ impl Reader<'_> {
             let working = self.working_of(name, &mut table);
             let at_least = table.take("at_least").and_then(|e| self.number_of(&e));
             let at_most = table.take("at_most").and_then(|e| self.number_of(&e));
-            self.check_order(at_least.as_ref(), at_most.as_ref(), "at_least", "at_most");
+            if let (Some(least), Some(most)) = (&at_least, &at_most) {
+                self.error(
+                    Diagnostic::error("several-values", "a result has one threshold".to_owned())
+                        .at(most.span.clone(), "another")
+                        .also(least.span.clone(), "one")
+                        .hint("keep the one that you mean; for a range make a yes-or-no result: `x >= low and x <= high`"),
+                );
+            }
             let better = table
                 .take("better")
                 .and_then(|e| self.word_of(&e, &[("lower", Better::Lower), ("higher", Better::Higher)]));

@@ -257,7 +257,7 @@ fn suggestions_come_for_slips_and_not_for_strangers() {
     for (word, near) in [
         ("vlaue", Some("value")),
         ("Value", Some("value")),
-        ("triangle", None),
+        ("triangle", Some("triangular")),
         ("triangularr", Some("triangular")),
         ("month", Some("monthly")),
         ("sdd", Some("sd")),

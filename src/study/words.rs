@@ -1,6 +1,6 @@
-//! Names, and the nearest word to a misspelt one.
+//! Names, and words in lists.
 
-use crate::diagnostic::{Diagnostic, Span};
+use crate::diagnostic::{Diagnostic, Span, suggestion};
 
 /// Words that a formula understands by itself, so that nothing may be called so.
 pub(crate) const RESERVED: [&str; 10] =
@@ -58,45 +58,9 @@ fn mend(name: &str) -> String {
     kept.trim_start_matches(|c: char| !c.is_ascii_alphabetic()).trim_end_matches('_').to_owned()
 }
 
-/// The word of `known` that is nearest to `word`, if one is near enough: one
-/// slip in three letters, or the one holds the other. Ties go by name.
+/// The word of `known` that `word` may be a slip of.
 pub(crate) fn nearest<'k>(word: &str, known: &[&'k str]) -> Option<&'k str> {
-    if word.len() > MAX_NAME_BYTES {
-        return None;
-    }
-    let lower = word.to_ascii_lowercase().replace('-', "_");
-    let mut ranked: Vec<(usize, &str)> =
-        known.iter().filter_map(|k| Some((slips_if_near(&lower, k)?, *k))).collect();
-    ranked.sort_unstable();
-    ranked.first().map(|(_, k)| *k)
-}
-
-fn slips_if_near(word: &str, known: &str) -> Option<usize> {
-    let slips = slips(word, &known.to_ascii_lowercase());
-    let allowed = (known.len().min(word.len()) / 3).max(1);
-    let holds = word.len() >= 4 && known.len() >= 4 && (known.contains(word) || word.contains(known));
-    (slips <= allowed || holds).then_some(slips)
-}
-
-/// Insertions, deletions, replacements and swaps of neighbours that turn `a`
-/// into `b` (optimal string alignment; Damerau 1964).
-fn slips(a: &str, b: &str) -> usize {
-    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let mut before_last: Vec<usize> = vec![0; b.len() + 1];
-    let mut last: Vec<usize> = (0..=b.len()).collect();
-    for (i, &ca) in a.iter().enumerate() {
-        let mut row = vec![i + 1];
-        for (j, &cb) in b.iter().enumerate() {
-            let changed = last[j] + usize::from(ca != cb);
-            let mut best = changed.min(last[j + 1] + 1).min(row[j] + 1);
-            if i > 0 && j > 0 && ca == b[j - 1] && a[i - 1] == cb {
-                best = best.min(before_last[j - 1] + 1);
-            }
-            row.push(best);
-        }
-        before_last = std::mem::replace(&mut last, row);
-    }
-    last[b.len()]
+    suggestion::nearest(word, known.iter().copied())
 }
 
 /// `a, b and c`, each in backquotes.

@@ -3,8 +3,8 @@
 use std::ops::Range;
 
 use super::parse::UnitError;
-use super::suggestion::nearest;
 use super::table::UnitTable;
+use crate::diagnostic::suggestion::nearest;
 
 /// Other words for units, in lower case.
 const SYNONYMS: &[(&str, &str)] = &[
@@ -96,7 +96,8 @@ pub(super) fn unknown(table: &UnitTable, name: &str, range: Range<usize>) -> Uni
     }
     let same = table.names().find(|n| n.to_lowercase() == lower);
     let synonym = || SYNONYMS.iter().find(|(w, _)| *w == lower).map(|(_, unit)| (*unit).to_owned());
-    let meant = same.map(str::to_owned).or_else(synonym).or_else(|| nearest(name, table.names()));
+    let meant =
+        same.map(str::to_owned).or_else(synonym).or_else(|| nearest(name, table.names()).map(str::to_owned));
     let hint = match meant {
         Some(meant) => format!("did you mean `{meant}`?"),
         None => "`payspread reference units` lists them; own units go under [units]".to_owned(),

@@ -7,7 +7,6 @@
 mod dimension;
 mod hints;
 mod parse;
-pub mod suggestion;
 mod table;
 
 pub use dimension::{Base, Dimension, Exponent};

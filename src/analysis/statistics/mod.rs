@@ -5,7 +5,9 @@
 //! exact and the same for any number of threads.
 
 pub mod digits;
+pub mod gathered;
 pub mod intervals;
+pub mod limits;
 pub mod quantiles;
 pub mod ranks;
 pub mod roots;

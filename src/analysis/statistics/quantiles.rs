@@ -9,8 +9,6 @@
 use multiversion::multiversion;
 use rayon::prelude::*;
 
-use crate::engine::accumulate::WindowsFound;
-
 /// Below this length a column is sorted or selected whole.
 const SHORT: usize = 1 << 12;
 /// Values looked at to choose the bounds of the classes.
@@ -249,30 +247,25 @@ impl<'a> Ranking<'a> {
             return edges.iter().map(|&e| sorted.partition_point(|&x| counts(x, e)) as u64).collect();
         }
         let Body::Classed { grid, counts: in_class } = &self.body else { return Vec::new() };
-        // Numbers of a class below an edge's own lie below the edge; only its own class is looked at one by one.
-        let mut wanted = [false; TABLE];
+        // Numbers of an earlier class than an edge's lie below the edge, those of a later one above it: only the
+        // classes that hold an edge are looked at one by one.
         let class = |e: f64| usize::from(grid.class(e)).min(CLASSES);
+        let mut wanted = [false; TABLE];
         edges.iter().for_each(|&e| wanted[class(e)] = true);
         wanted[CLASSES] = false;
         let mut gathered = Vec::new();
         gather(self.column, *grid, &wanted, &mut gathered);
-        // Each of these at the first edge that counts it; then running sums.
+        // Each number once, at the first edge that counts it; then running sums.
         let mut all = vec![0u64; edges.len() + 1];
-        for x in gathered {
-            let first = edges.partition_point(|&e| !counts(x, e));
-            if let Some(n) = all.get_mut(first) {
-                *n += 1;
-            }
-        }
-        // The rest of the numbers at the first edge of a later class.
         let mut first = 0;
-        for (k, &n) in in_class.iter().enumerate().take(CLASSES) {
+        for (k, &n) in in_class.iter().enumerate().take(CLASSES).filter(|(k, _)| !wanted[*k]) {
             while edges.get(first).is_some_and(|&e| class(e) < k) {
                 first += 1;
             }
-            if !wanted[k] {
-                all[first] += u64::from(n);
-            }
+            all[first] += u64::from(n);
+        }
+        for x in gathered {
+            all[edges.partition_point(|&e| !counts(x, e))] += 1;
         }
         all.pop();
         let mut sum = 0;
@@ -292,33 +285,6 @@ impl<'a> Ranking<'a> {
         let found = self.at(&ranks);
         ps.iter().zip(found.chunks_exact(2)).map(|(&p, pair)| Place::of(p, n).between(pair)).collect()
     }
-}
-
-/// The values of 0-based `ranks` among what windows were laid over, in the order asked, as [`Ranking::at`]; none if one
-/// of them lies between windows.
-pub fn ranks_in_windows(found: &mut WindowsFound, ranks: &[u64]) -> Option<Vec<f64>> {
-    let mut wanted: Vec<u64> = ranks.iter().copied().filter(|&r| r < found.numbers).collect();
-    wanted.sort_unstable();
-    wanted.dedup();
-    let (mut left_out, mut passed) = (0, 0);
-    let mut windows = found.ranks.iter().peekable();
-    let mut places = Vec::with_capacity(wanted.len());
-    for &rank in &wanted {
-        while let Some(&(low, high)) = windows.next_if(|(_, high)| *high <= rank) {
-            left_out += low - passed;
-            passed = high;
-        }
-        let &&(low, _) = windows.peek().filter(|(low, _)| *low <= rank)?;
-        places.push(rank - (left_out + low - passed));
-    }
-    select(&mut found.inside, 0, &places);
-    let (numbers, with_value) = (found.numbers, found.numbers + found.never);
-    let value = |rank: u64| match rank {
-        r if r >= with_value => Some(f64::NAN),
-        r if r >= numbers => Some(f64::INFINITY),
-        r => found.inside.get(*places.get(wanted.binary_search(&r).ok()?)? as usize).copied(),
-    };
-    ranks.iter().map(|&rank| value(rank)).collect()
 }
 
 /// Where the `p`-quantile of type 7 lies among n: h = (n - 1) p, between the
@@ -349,7 +315,7 @@ impl Place {
     }
 
     /// The two ranks (the same twice where one alone decides).
-    pub(in crate::analysis) fn ranks(self) -> [u64; 2] {
+    pub(super) fn ranks(self) -> [u64; 2] {
         match self.rank {
             None => [u64::MAX; 2],
             Some(r) => [r, if self.share > 0.0 { r + 1 } else { r }],
@@ -357,7 +323,7 @@ impl Place {
     }
 
     /// The value between those of the two ranks.
-    pub(in crate::analysis) fn between(self, pair: &[f64]) -> f64 {
+    pub(super) fn between(self, pair: &[f64]) -> f64 {
         match *pair {
             [this, _] if self.share == 0.0 => this,
             // No arithmetic with an infinity: infinity times zero is no number.

@@ -1,11 +1,9 @@
 //! Everything said of one result over all runs.
 
-use rayon::prelude::*;
-
 use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
-use super::quantiles::{Place, Ranking, ranks_in_windows};
+use super::quantiles::{Place, Ranking};
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
-use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, Windows, merge_tree};
+use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
 
 /// The percentiles of a summary.
 pub const PERCENTILES: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99];
@@ -14,10 +12,8 @@ pub const PERCENTILES: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.9
 const SORT_UP_TO: usize = 1 << 17;
 /// A histogram has at most about this many classes.
 const CLASSES: f64 = 40.0;
-/// Values counted by one task.
-const MET_AT_ONCE: usize = 16 * CHUNK;
 /// Steps of the cumulative curve.
-pub(in crate::analysis) const CURVE_STEPS: u64 = 200;
+pub(super) const CURVE_STEPS: u64 = 200;
 
 /// When a run is a success.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,19 +22,15 @@ pub enum Rule {
     AtLeast(f64),
     /// At or below; never is above every number.
     AtMost(f64),
-    /// Below.
-    Below(f64),
     /// Yes: any number but 0.
     Yes,
 }
 
 impl Rule {
-    /// Whether `x`, which is not NaN, meets it.
-    pub(in crate::analysis) fn met(self, x: f64) -> bool {
+    fn met(self, x: f64) -> bool {
         match self {
             Rule::AtLeast(t) => x >= t,
             Rule::AtMost(t) => x <= t,
-            Rule::Below(t) => x < t,
             Rule::Yes => x != 0.0,
         }
     }
@@ -102,7 +94,7 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
     let with_mean = numeric && ranking.never == 0 && ranking.numbers > 0;
     let mean_half = if with_mean { half_width(&moments, &replicates) } else { None };
     let rule = asked.rule.or((asked.kind == ResultKind::YesNo).then_some(Rule::Yes));
-    let share_of = |rule: Rule| share(column, ranking.with_value(), &replicates, rule);
+    let share_of = |met: &dyn Fn(f64) -> bool| share(column, ranking.with_value(), &replicates, met);
     Statistics {
         runs: column.len() as u64,
         without_value: ranking.without_value,
@@ -111,15 +103,15 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
         sd: moments.sd().filter(|_| with_mean),
         mean_error: mean_half.map(|(_, error)| error),
         percentiles: if numeric { percentiles(&ranking, &replicates, &PERCENTILES) } else { Vec::new() },
-        never: (asked.kind == ResultKind::Years).then(|| share_of(Rule::AtLeast(f64::INFINITY))),
-        success: rule.map(share_of),
+        never: (asked.kind == ResultKind::Years).then(|| share_of(&|x| x == f64::INFINITY)),
+        success: rule.map(|rule| share_of(&|x| rule.met(x))),
         histogram: histogram(&ranking, asked.kind),
         cumulative: cumulative(&ranking),
     }
 }
 
 /// A column whose infinities that mean nothing are NaN; none where there are none.
-pub(in crate::analysis) fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
+fn mend(column: &[f64], kind: ResultKind) -> Option<Vec<f64>> {
     let bad = |x: f64| x == f64::NEG_INFINITY || x == f64::INFINITY && kind != ResultKind::Years;
     let any = column.iter().any(|&x| bad(x));
     any.then(|| column.iter().map(|&x| if bad(x) { f64::NAN } else { x }).collect())
@@ -171,7 +163,7 @@ fn half_width(all: &MomentsFound, replicates: &Replicates) -> Option<(f64, f64)>
     super::intervals::mean_and_error(&means).map(|(_, error)| (half, error))
 }
 
-pub(in crate::analysis) fn around(value: f64, half: Option<f64>) -> Estimate {
+pub(super) fn around(value: f64, half: Option<f64>) -> Estimate {
     Estimate {
         value: Figure::of(value),
         low: half.map(|half| Figure::of(value - half)),
@@ -179,45 +171,26 @@ pub(in crate::analysis) fn around(value: f64, half: Option<f64>) -> Estimate {
     }
 }
 
-/// Share of the runs with a value that meet a rule.
-fn share(column: &[f64], with_value: u64, replicates: &Replicates, rule: Rule) -> Share {
-    let of_replicates: Vec<(u64, u64)> =
-        replicates.columns.iter().map(|column| (met(column, rule), counted(column))).collect();
-    share_of_counts((met(column, rule), with_value), &of_replicates)
-}
-
-/// How many of a column's values meet a rule; NaN meets none.
-fn met(column: &[f64], rule: Rule) -> u64 {
-    // The rule is chosen once, so that each loop is a plain comparison.
-    fn count(column: &[f64], is: impl Fn(f64) -> bool) -> u64 {
-        column.iter().map(|&x| u64::from(is(x))).sum()
-    }
-    match rule {
-        Rule::AtLeast(t) => count(column, |x| x >= t),
-        Rule::AtMost(t) => count(column, |x| x <= t),
-        Rule::Below(t) => count(column, |x| x < t),
-        Rule::Yes => count(column, |x| x != 0.0 && !x.is_nan()),
-    }
-}
-
-/// Values that are not NaN.
-fn counted(column: &[f64]) -> u64 {
-    column.iter().map(|x| u64::from(!x.is_nan())).sum()
-}
-
-/// A share with its interval from (runs that meet, runs with a value) of all runs and of each replicate.
-pub(in crate::analysis) fn share_of_counts(
-    (yes, with_value): (u64, u64),
-    replicates: &[(u64, u64)],
-) -> Share {
+/// Share of the runs with a value that meet a condition.
+fn share(column: &[f64], with_value: u64, replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
+    let count = |column: &[f64]| {
+        let there = column.iter().filter(|x| !x.is_nan());
+        there.fold((0u64, 0u64), |(yes, n), &x| (yes + u64::from(met(x)), n + 1))
+    };
+    let (yes, _) = count(column);
     let plain = wilson(yes, with_value, CONFIDENCE);
     if yes == 0 || yes == with_value {
         return plain;
     }
-    let shares: Vec<f64> = replicates.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
-    let half =
-        if shares.iter().all(|x| x.is_finite()) { replicate_half_width(&shares, CONFIDENCE) } else { None };
-    match half {
+    let shares: Vec<f64> = replicates
+        .columns
+        .iter()
+        .map(|column| {
+            let (yes, n) = count(column);
+            yes as f64 / n as f64
+        })
+        .collect();
+    match replicates.half_width(&shares) {
         Some(half) => {
             let value = plain.value;
             Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
@@ -235,44 +208,40 @@ pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Ve
 /// as [`summarise`] gives it. NaN is no value.
 pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec<Share> {
     let replicates = Replicates::cut(column, replicates);
-    let of_all = met_of_each(column, rules);
-    let of_replicates: Vec<(Vec<u64>, u64)> =
-        replicates.columns.iter().map(|c| met_of_each(c, rules)).collect();
-    let (met, with_value) = of_all;
-    met.into_iter()
-        .enumerate()
-        .map(|(k, yes)| {
-            let each: Vec<(u64, u64)> =
-                of_replicates.iter().map(|(met, n)| (met.get(k).copied().unwrap_or(0), *n)).collect();
-            share_of_counts((yes, with_value), &each)
-        })
-        .collect()
+    let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
+    rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
 }
 
-/// For each rule, the runs that meet it, and all runs with a value: in one pass over the column, a chunk after the
-/// other while it is in the inner cache.
-fn met_of_each(column: &[f64], rules: &[Rule]) -> (Vec<u64>, u64) {
-    let parts = column.par_chunks(MET_AT_ONCE).map(|part| {
-        let mut all = (vec![0; rules.len()], 0);
-        for chunk in part.chunks(CHUNK) {
-            for (all, &rule) in all.0.iter_mut().zip(rules) {
-                *all += met(chunk, rule);
-            }
-            all.1 += counted(chunk);
-        }
-        all
-    });
-    // Whole numbers: no order of adding changes them.
-    parts.reduce(
-        || (vec![0; rules.len()], 0),
-        |mut a, b| {
-            a.0.iter_mut().zip(&b.0).for_each(|(a, b)| *a += b);
-            (a.0, a.1 + b.1)
-        },
-    )
+/// Percentiles of independent runs with their intervals by order statistics. `at` gives the values of 0-based ranks
+/// among `n`; none where it cannot give one of them.
+pub fn percentiles_by_rank(
+    n: u64,
+    ps: &[f64],
+    at: impl FnOnce(&[u64]) -> Option<Vec<f64>>,
+) -> Option<Vec<Percentile>> {
+    let places: Vec<(Place, [Option<u64>; 2])> = ps.iter().map(|&p| (Place::of(p, n), ends(n, p))).collect();
+    let ranks_of = |(place, ends): &(Place, [Option<u64>; 2])| {
+        let [low, high] = place.ranks();
+        // An end that no run is far enough out for is asked as the place itself, and not used.
+        [low, high, ends[0].unwrap_or(low), ends[1].unwrap_or(low)]
+    };
+    let found = at(&places.iter().flat_map(ranks_of).collect::<Vec<u64>>())?;
+    let of_one = |(k, values): (usize, &[f64])| {
+        let (place, ends) = &places[k];
+        let end = |k: usize| ends[k].map(|_| Figure::of(values[2 + k]));
+        let estimate = Estimate { value: Figure::of(place.between(&values[..2])), low: end(0), high: end(1) };
+        Percentile { p: ps[k], estimate }
+    };
+    Some(found.chunks_exact(4).enumerate().map(of_one).collect())
 }
 
 fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Percentile> {
+    let n = ranking.with_value();
+    if replicates.columns.is_empty() {
+        // All ranks at once: one pass over the column less.
+        return percentiles_by_rank(n, ps, |ranks| Some(ranking.at(ranks))).unwrap_or_default();
+    }
+    let values = ranking.quantiles(ps);
     let of_replicates: Vec<Vec<f64>> =
         replicates.columns.iter().map(|column| Ranking::of(column).quantiles(ps)).collect();
     let half_widths: Vec<Option<f64>> = (0..ps.len())
@@ -283,69 +252,30 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
             replicates.half_width(&estimates)
         })
         .collect();
-    let at = |ranks: &[u64]| Some(ranking.at(ranks));
-    percentiles_at(ranking.with_value(), ps, &half_widths, at).unwrap_or_default()
-}
-
-/// Percentiles of `n` runs of which `at` gives the order statistics, all asked at once; none if it has not all of them.
-/// An interval of order statistics only where there is no half-width.
-fn percentiles_at(
-    n: u64,
-    ps: &[f64],
-    half_widths: &[Option<f64>],
-    at: impl FnOnce(&[u64]) -> Option<Vec<f64>>,
-) -> Option<Vec<Percentile>> {
-    let free = |(&p, half): (&f64, &Option<f64>)| if half.is_some() { [None, None] } else { ends(n, p) };
-    let ranks: Vec<[Option<u64>; 2]> = ps.iter().zip(half_widths).map(free).collect();
-    let places = ps.iter().map(|&p| Place::of(p, n));
-    let asked: Vec<u64> = places.clone().flat_map(Place::ranks).chain(ranks.iter().flatten().flatten().copied()).collect();
-    let found = at(&asked)?;
-    let (pairs, ends) = found.split_at_checked(2 * ps.len())?;
-    let mut next = ends.iter().copied();
+    let free = |(&p, half): (&f64, &Option<f64>)| {
+        // An interval of order statistics only where the replicates give none.
+        if half.is_some() { [None, None] } else { ends(n, p) }
+    };
+    let ranks: Vec<[Option<u64>; 2]> = ps.iter().zip(&half_widths).map(free).collect();
+    let asked: Vec<u64> = ranks.iter().flatten().flatten().copied().collect();
+    let found = ranking.at(&asked);
+    let mut next = found.iter().copied();
     let mut end = |rank: Option<u64>| rank.and_then(|_| next.next()).map(Figure::of);
-    let values = places.zip(pairs.chunks_exact(2)).map(|(place, pair)| place.between(pair));
-    let all = ps.iter().zip(values).zip(half_widths.iter().zip(&ranks)).map(|((&p, value), (half, &[low, high]))| {
-        let estimate = match half {
-            Some(half) => around(value, Some(*half)),
-            None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
-        };
-        Percentile { p, estimate }
-    });
-    Some(all.collect())
-}
-
-/// How far out a window reaches, in standard deviations of the pilot's rank: beyond lies one end of 100,000.
-const REACH: f64 = 5.0;
-
-/// Windows wide enough, by a pilot of the first runs, to hold the percentiles `ps` of many more and their intervals.
-pub(in crate::analysis) fn windows_for(pilot: &[f64], ps: &[f64]) -> Windows {
-    let ranking = Ranking::of(pilot);
-    let n = ranking.with_value();
-    let reach = |p: f64| REACH * (n as f64 * p * (1.0 - p)).sqrt() + 2.0;
-    let low = |p: f64| (n as f64 * p - reach(p)).floor();
-    let high = |p: f64| (n as f64 * p + reach(p)).ceil();
-    // A cast of a negative number is 0, and 0 is not asked for: see below.
-    let ranks: Vec<u64> = ps.iter().flat_map(|&p| [low(p) as u64, high(p) as u64]).collect();
-    let found = ranking.at(&ranks);
-    Windows::new(ps.iter().zip(found.chunks_exact(2)).map(|(&p, ends)| match *ends {
-        [from, to] => (
-            if low(p) < 0.0 || from.is_nan() { f64::NEG_INFINITY } else { from },
-            // Beyond the pilot's last lies no limit.
-            if to.is_nan() { f64::INFINITY } else { to.next_up() },
-        ),
-        _ => (f64::NEG_INFINITY, f64::INFINITY),
-    }))
-}
-
-/// Percentiles of independent runs from windows; none if one of the order statistics lies in none of them.
-pub(in crate::analysis) fn percentiles_in_windows(windows: Windows, ps: &[f64]) -> Option<Vec<Percentile>> {
-    let mut found = windows.into_found();
-    let n = found.numbers + found.never;
-    percentiles_at(n, ps, &vec![None; ps.len()], |ranks| ranks_in_windows(&mut found, ranks))
+    ps.iter()
+        .zip(values)
+        .zip(half_widths.iter().zip(&ranks))
+        .map(|((&p, value), (half, &[low, high]))| {
+            let estimate = match half {
+                Some(half) => around(value, Some(*half)),
+                None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
+            };
+            Percentile { p, estimate }
+        })
+        .collect()
 }
 
 /// 0-based ranks of the order statistics around a quantile.
-fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
+pub(super) fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
     let ranks = rank_interval(n, p, CONFIDENCE);
     [ranks.lower.map(|l| l - 1), ranks.upper.map(|u| u - 1)]
 }
@@ -382,7 +312,7 @@ fn scaled(m: f64, power: i32) -> f64 {
 }
 
 /// Edges at whole multiples of a round step.
-pub(in crate::analysis) fn edges(low: f64, high: f64) -> Vec<f64> {
+pub(super) fn edges(low: f64, high: f64) -> Vec<f64> {
     let largest = if low.abs() > high.abs() { low.abs() } else { high.abs() };
     // In two parts, so that no pair of ends overflows.
     let even = high / CLASSES - low / CLASSES;
@@ -402,7 +332,7 @@ pub(in crate::analysis) fn edges(low: f64, high: f64) -> Vec<f64> {
     (0..=(last - first) as usize).map(|i| edge(first + i as f64)).collect()
 }
 
-pub(in crate::analysis) fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
+fn histogram(ranking: &Ranking, kind: ResultKind) -> Histogram {
     let n = ranking.numbers;
     let never = ranking.never;
     let edges = if kind == ResultKind::YesNo {
@@ -447,50 +377,6 @@ mod tests {
     use super::*;
 
     const NEVER: f64 = f64::INFINITY;
-
-    /// Columns of many sorts: what windows say is what the whole column says, to the last bit.
-    #[test]
-    fn windows_are_exact() {
-        let n = 1 << 16;
-        let mut state = 7_u64;
-        let mut next = || {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            (state >> 11) as f64 / (1u64 << 53) as f64
-        };
-        let sorts: [&dyn Fn(f64, f64) -> f64; 7] = [
-            &|u, _| u,
-            &|_, _| -560.0,
-            &|u, _| (u * 5.0).floor(),
-            &|u, v| if u < 0.4 { NEVER } else if u < 0.5 { f64::NAN } else { v },
-            &|u, _| 1.0 / (u - 0.5),
-            &|u, v| if u < 0.7 { -0.0 } else if u < 0.95 { 0.0 } else { v },
-            &|u, v| if u < 0.03 { f64::NEG_INFINITY } else { libm::log(v) },
-        ];
-        let ps = [0.0, 0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 1.0];
-        for (sort, f) in sorts.iter().enumerate() {
-            let column: Vec<f64> = (0..n).map(|_| f(next(), next())).collect();
-            let windows = windows_for(&column[..1 << 12], &ps);
-            let mut parts = column.chunks(CHUNK).map(|values| {
-                let mut part = windows.fresh();
-                part.add(Chunk::plain(0, values));
-                part
-            });
-            let mut all = parts.next().unwrap();
-            parts.for_each(|part| all.merge(part));
-            if sort == 0 {
-                let share = all.finish().inside.len() as f64 / n as f64;
-                assert!(share < 0.65, "{share} kept");
-            }
-            let bits = |p: &[Percentile]| format!("{p:?}");
-            let found = percentiles_in_windows(all, &ps).map(|p| bits(&p));
-            assert_eq!(found, Some(bits(&percentiles_of(&column, None, &ps))), "sort {sort}");
-        }
-        // A rank between windows is not made up.
-        let mut all = Windows::new([(0.4, 0.6)]);
-        all.add(Chunk::plain(0, &(0..1000).map(|i| f64::from(i) / 1000.0).collect::<Vec<_>>()));
-        assert!(percentiles_in_windows(all.clone(), &[0.5]).is_some());
-        assert!(percentiles_in_windows(all, &[0.25]).is_none());
-    }
 
     fn asked(kind: ResultKind, replicates: Option<u32>) -> Asked {
         Asked { kind, replicates, base: 3.0, rule: Some(Rule::AtMost(6.0)) }

@@ -36,7 +36,6 @@ pub(super) enum Kind {
     Extremes = 5,
     Quantiles = 6,
     Sketch = 7,
-    Windows = 8,
 }
 
 /// Writes little-endian.

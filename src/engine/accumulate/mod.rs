@@ -18,7 +18,7 @@ mod replicates;
 mod shares;
 mod sketch;
 mod tree;
-mod windows;
+pub mod windows;
 
 pub use bytes::Damaged;
 pub use classes::{ClassCounts, Classes};
@@ -29,7 +29,6 @@ pub use replicates::Replicates;
 pub use shares::{Counts, Shares};
 pub use sketch::{Sketch, SketchFound};
 pub use tree::{Tree, merge_tree};
-pub use windows::{Windows, WindowsFound};
 
 use bytes::{Reader, Writer};
 

@@ -1,185 +1,216 @@
-//! Exact order statistics of which it is known beforehand about where they lie.
+//! Order statistics of a long column without keeping it: what lies in a few
+//! windows around the wanted ranks is kept, the rest only counted.
+//!
+//! The windows are guesses (from the first runs, say). Where a wanted rank
+//! falls into its window the value is exact, so that no figure depends on the
+//! guess; where it does not, there is no value and the caller must keep the
+//! column after all.
 
-use multiversion::multiversion;
+use crate::sampling::maths::kernels;
 
-use super::bytes::{Damaged, Kind, Reader, Writer};
-use super::{Accumulator, Chunk};
+/// Most edges of windows.
+pub const MOST_EDGES: usize = 16;
 
-/// Values handled between counting and keeping.
-const STRIP: usize = 512;
-
-/// Counts what lies between windows, keeps what lies in them.
-///
-/// A wanted rank whose value lies in a window is found exactly, wherever the
-/// windows came from; one that lies between windows is not, and is then to be
-/// found another way. For runs that all weigh one.
+/// Rising edges: window k holds edge 2k <= x < edge 2k+1.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Windows {
-    /// Low and high edge of each window in turn, rising: it holds low <= x < high.
     edges: Vec<f64>,
-    /// Values at or above each edge, never among them.
-    at_least: Vec<u64>,
-    /// Values in any window.
-    inside: Vec<f64>,
-    runs: u64,
-    never: u64,
-    without_value: u64,
-}
-
-/// What [`Windows`] says.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WindowsFound {
-    /// Values in any window, not in order.
-    pub inside: Vec<f64>,
-    /// For each window: numbers below it, and numbers below its upper end.
-    pub ranks: Vec<(u64, u64)>,
-    /// Numbers (-infinity counts as one).
-    pub numbers: u64,
-    /// Runs that are never.
-    pub never: u64,
-    /// NaNs.
-    pub without_value: u64,
 }
 
 impl Windows {
-    /// Windows `(low, high)` in rising order of their low ends; those that overlap become one. Empty ones are left out.
-    pub fn new(windows: impl IntoIterator<Item = (f64, f64)>) -> Self {
-        let mut edges: Vec<f64> = Vec::new();
-        for (low, high) in windows {
-            match edges.last_mut() {
-                Some(end) if low <= *end => *end = if high > *end { high } else { *end },
-                _ if low < high => edges.extend([low, high]),
-                _ => {}
+    /// Windows from pairs of ends, those that overlap made one; at most half of [`MOST_EDGES`] are left, the
+    /// nearest ones made one. Ends that are no numbers are left out.
+    pub fn new(mut ends: Vec<(f64, f64)>) -> Windows {
+        ends.retain(|(low, high)| low < high);
+        ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut windows: Vec<(f64, f64)> = Vec::new();
+        for (low, high) in ends {
+            match windows.last_mut() {
+                Some(last) if low <= last.1 => last.1 = if high > last.1 { high } else { last.1 },
+                _ => windows.push((low, high)),
             }
         }
-        let at_least = vec![0; edges.len()];
-        Windows { edges, at_least, inside: Vec::new(), runs: 0, never: 0, without_value: 0 }
-    }
-
-    /// The same windows, no runs yet.
-    #[must_use]
-    pub fn fresh(&self) -> Self {
-        let at_least = vec![0; self.edges.len()];
-        Windows { edges: self.edges.clone(), at_least, inside: Vec::new(), runs: 0, never: 0, without_value: 0 }
-    }
-
-    /// [`finish`](Accumulator::finish) without a copy of what was kept.
-    pub fn into_found(self) -> WindowsFound {
-        let with_value = self.runs - self.without_value;
-        // Never lies at or above every edge.
-        let below: Vec<u64> = self.at_least.iter().map(|n| with_value - n).collect();
-        WindowsFound {
-            inside: self.inside,
-            ranks: below.as_chunks::<2>().0.iter().map(|&[low, high]| (low, high)).collect(),
-            numbers: with_value - self.never,
-            never: self.never,
-            without_value: self.without_value,
+        while windows.len() > MOST_EDGES / 2 {
+            join_nearest(&mut windows);
         }
+        Windows { edges: windows.into_iter().flat_map(|(low, high)| [low, high]).collect() }
     }
 }
 
-/// Counts and keeps the values of a strip: in how many edges' upper half each lies tells where it is, and an odd number
-/// that it is in a window. Returns how many are never and how many NaN.
-#[multiversion(targets("x86_64+avx512f+avx512vl+avx512dq+avx512bw", "x86_64+avx2"))]
-fn take(strip: &[f64], edges: &[f64], at_least: &mut [u64], inside: &mut Vec<f64>) -> (u64, u64) {
-    let mut above = [0_u64; STRIP];
-    let above = &mut above[..strip.len()];
-    for (&edge, count) in edges.iter().zip(at_least) {
-        let mut sum = 0;
-        for (above, &x) in above.iter_mut().zip(strip) {
-            let yes = u64::from(x >= edge);
-            *above += yes;
-            sum += yes;
-        }
-        *count += sum;
+fn join_nearest(windows: &mut Vec<(f64, f64)>) {
+    let gap = |k: &usize| windows[*k + 1].0 - windows[*k].1;
+    let nearest = (0..windows.len().saturating_sub(1)).min_by(|a, b| gap(a).total_cmp(&gap(b)));
+    if let Some(k) = nearest {
+        windows[k].1 = windows[k + 1].1;
+        windows.remove(k + 1);
     }
-    // Written always, kept where inside: a branch here would be mispredicted at every fifth value.
-    let mut kept = [0.0; STRIP];
+}
+
+/// The counts and kept values of a column, or of a part of it.
+#[derive(Debug, Clone)]
+pub struct Windowed {
+    edges: Vec<f64>,
+    /// Values not below each edge.
+    not_below: Vec<u64>,
+    /// Values that are not NaN.
+    values: u64,
+    kept: Vec<f64>,
+}
+
+impl Windowed {
+    /// Nothing yet.
+    pub fn new(windows: &Windows) -> Self {
+        let edges = windows.edges.clone();
+        Windowed { not_below: vec![0; edges.len()], edges, values: 0, kept: Vec::new() }
+    }
+
+    /// Takes in a piece of the column.
+    pub fn add(&mut self, column: &[f64]) {
+        // Comparing with NaN is no, so edges that do not exist count nothing and keep nothing.
+        let mut edges = [f64::NAN; MOST_EDGES];
+        edges[..self.edges.len()].copy_from_slice(&self.edges);
+        for piece in column.chunks(PIECE) {
+            let mut inside = [0.0; PIECE];
+            let mut counts = [0.0; MOST_EDGES + 1];
+            crate::sampling::Vectors::Widest.count_windows(piece, &edges, &mut inside, &mut counts);
+            for (total, &n) in self.not_below.iter_mut().zip(&counts) {
+                // OK because a piece holds far fewer than 2^53 values.
+                *total += n as u64;
+            }
+            self.values += counts[MOST_EDGES] as u64;
+            keep_inside(piece, &inside, &mut self.kept);
+        }
+    }
+
+    /// Takes in another part of the column.
+    pub fn merge(&mut self, other: &Windowed) {
+        for (total, n) in self.not_below.iter_mut().zip(&other.not_below) {
+            *total += n;
+        }
+        self.values += other.values;
+        self.kept.extend_from_slice(&other.kept);
+    }
+
+    /// Values that are not NaN.
+    pub fn values(&self) -> u64 {
+        self.values
+    }
+
+    /// What was kept, in no order.
+    pub fn kept(&self) -> &[f64] {
+        &self.kept
+    }
+
+    /// Where the value of 0-based `rank` stands among the kept ones in order, if it lies in a window.
+    pub fn rank_among_kept(&self, rank: u64) -> Option<u64> {
+        let mut before = 0;
+        for pair in self.not_below.chunks_exact(2) {
+            let below = self.values - pair[0];
+            let inside = pair[0] - pair[1];
+            if rank >= below && rank < below + inside {
+                return Some(before + rank - below);
+            }
+            before += inside;
+        }
+        None
+    }
+}
+
+/// Values in a piece: a page of one column, well inside the first-level cache.
+const PIECE: usize = 1024;
+
+kernels! {
+    /// For each value 1 where it lies in a window, and how many are not below each edge (last: how many are no NaN).
+    pub(crate) fn count_windows(piece: &[f64], edges: &[f64; MOST_EDGES], inside: &mut [f64; PIECE], counts: &mut [f64; MOST_EDGES + 1]) = count_windows_of;
+}
+
+#[inline(always)]
+fn count_windows_of(
+    piece: &[f64],
+    edges: &[f64; MOST_EDGES],
+    inside: &mut [f64; PIECE],
+    counts: &mut [f64; MOST_EDGES + 1],
+) {
+    // Eight sums side by side: whole numbers, so that no order of adding matters.
+    let mut sums = [[0.0_f64; 8]; MOST_EDGES + 1];
+    let (eights, rest) = piece.as_chunks::<8>();
+    for (xs, ins) in eights.iter().zip(inside.as_chunks_mut::<8>().0) {
+        let mut odd = [0.0_f64; 8];
+        for (edge, sum) in edges.iter().zip(&mut sums) {
+            for i in 0..8 {
+                let not_below = if xs[i] >= *edge { 1.0 } else { 0.0 };
+                sum[i] += not_below;
+                // Not below an odd number of edges: inside a window.
+                odd[i] = if not_below == odd[i] { 0.0 } else { 1.0 };
+            }
+        }
+        for i in 0..8 {
+            sums[MOST_EDGES][i] += if xs[i].is_nan() { 0.0 } else { 1.0 };
+        }
+        *ins = odd;
+    }
+    for (count, sum) in counts.iter_mut().zip(&sums) {
+        *count = sum.iter().sum();
+    }
+    let done = piece.len() - rest.len();
+    for (k, &x) in rest.iter().enumerate() {
+        let mut odd = 0.0;
+        for (edge, count) in edges.iter().zip(counts.iter_mut()) {
+            let not_below = if x >= *edge { 1.0 } else { 0.0 };
+            *count += not_below;
+            odd = if not_below == odd { 0.0 } else { 1.0 };
+        }
+        counts[MOST_EDGES] += if x.is_nan() { 0.0 } else { 1.0 };
+        inside[done + k] = odd;
+    }
+}
+
+/// Appends the values that are marked, without a branch on the mark.
+fn keep_inside(piece: &[f64], inside: &[f64; PIECE], kept: &mut Vec<f64>) {
+    let mut found = [0.0; PIECE + 1];
     let mut n = 0;
-    for (&above, &x) in above.iter().zip(strip) {
-        if let Some(place) = kept.get_mut(n) {
-            *place = x;
-        }
-        n += (above & 1) as usize;
+    for (&x, &mark) in piece.iter().zip(inside) {
+        found[n] = x;
+        n += mark as usize;
     }
-    inside.extend_from_slice(&kept[..n]);
-    let count = |is: fn(f64) -> bool| strip.iter().map(|&x| u64::from(is(x))).sum::<u64>();
-    (count(|x| x == f64::INFINITY), count(f64::is_nan))
-}
-
-impl Accumulator for Windows {
-    type Found = WindowsFound;
-
-    fn add(&mut self, chunk: Chunk) {
-        for strip in chunk.values.chunks(STRIP) {
-            let (never, without_value) = take(strip, &self.edges, &mut self.at_least, &mut self.inside);
-            self.never += never;
-            self.without_value += without_value;
-        }
-        self.runs += chunk.values.len() as u64;
-    }
-
-    /// `later` must have the same windows.
-    fn merge(&mut self, later: Self) {
-        debug_assert_eq!(self.edges, later.edges);
-        self.at_least.iter_mut().zip(&later.at_least).for_each(|(a, b)| *a += b);
-        self.inside.extend(later.inside);
-        self.runs += later.runs;
-        self.never += later.never;
-        self.without_value += later.without_value;
-    }
-
-    fn finish(&self) -> WindowsFound {
-        self.clone().into_found()
-    }
-    fn save(&self) -> Vec<u8> {
-        let mut to = Writer::new(Kind::Windows);
-        to.numbers(&self.edges);
-        self.at_least.iter().for_each(|&n| to.count(n));
-        to.numbers(&self.inside);
-        for n in [self.runs, self.never, self.without_value] {
-            to.count(n);
-        }
-        to.end()
-    }
-
-    fn load(bytes: &[u8]) -> Result<Self, Damaged> {
-        let mut from = Reader::new(Kind::Windows, bytes)?;
-        let edges = from.numbers()?;
-        if edges.len() % 2 == 1 || !edges.windows(2).all(|w| matches!(w, [a, b] if a < b)) {
-            return Err(Damaged::new("windows do not rise"));
-        }
-        let at_least = edges.iter().map(|_| from.count()).collect::<Result<Vec<u64>, _>>()?;
-        let inside = from.numbers()?;
-        let (runs, never, without_value) = (from.count()?, from.count()?, from.count()?);
-        from.end()?;
-        let counted = at_least.iter().chain([&never]).max().copied().unwrap_or(0).checked_add(without_value);
-        if counted.is_none_or(|counted| counted > runs) {
-            return Err(Damaged::new("more runs in windows than runs"));
-        }
-        Ok(Windows { edges, at_least, inside, runs, never, without_value })
-    }
+    kept.extend_from_slice(&found[..n]);
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
-    #[test]
-    fn keeps_what_lies_inside_and_counts_the_rest() {
-        // 0 to 9, windows [2,4) and [6,7); the third begins in the second and reaches to 8.
-        let mut all = Windows::new([(2.0, 4.0), (6.0, 7.0), (6.5, 8.0)]);
-        let mut later = all.fresh();
-        all.add(Chunk::plain(0, &[9.0, 3.0, f64::NAN, 0.0, 6.0, f64::INFINITY, 2.0]));
-        later.add(Chunk::plain(7, &[1.0, 8.0, 4.0, 7.0, 5.0, f64::NEG_INFINITY]));
-        all.merge(later);
-        let found = all.finish();
-        assert_eq!(found.inside, [3.0, 6.0, 2.0, 7.0]);
-        // Below 2: -infinity, 0, 1. Below 4: and 2, 3. Below 6: and 4, 5. Below 8: and 6, 7.
-        assert_eq!(found.ranks, [(3, 5), (7, 9)]);
-        assert_eq!((found.numbers, found.never, found.without_value), (11, 1, 1));
-        let bytes = all.save();
-        assert_eq!(Windows::load(&bytes), Ok(all));
-        assert!(Windows::load(&bytes[..bytes.len() - 1]).is_err());
+    proptest! {
+        /// Whatever the windows and the pieces, a value given is that of the sorted column, and every rank inside a
+        /// window is given.
+        #[test]
+        fn ranks_inside_windows_are_exact(
+            column in prop::collection::vec(
+                prop_oneof![8 => -10.0..10.0_f64, 2 => (-3..3_i32).prop_map(f64::from),
+                    1 => prop::sample::select(vec![f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -0.0])],
+                0..3000),
+            ends in prop::collection::vec((-11.0..11.0_f64, 0.0..4.0_f64), 0..12),
+            cut in 0..3000_usize,
+        ) {
+            let windows = Windows::new(ends.iter().map(|&(low, width)| (low, low + width)).collect());
+            let (mut first, mut second) = (Windowed::new(&windows), Windowed::new(&windows));
+            let (left, right) = column.split_at(cut.min(column.len()));
+            first.add(left);
+            second.add(right);
+            first.merge(&second);
+            let mut kept = first.kept().to_vec();
+            kept.sort_by(f64::total_cmp);
+            let mut sorted: Vec<f64> = column.iter().copied().filter(|x| !x.is_nan()).collect();
+            sorted.sort_by(f64::total_cmp);
+            prop_assert_eq!(first.values(), sorted.len() as u64);
+            for (rank, &x) in sorted.iter().enumerate() {
+                let inside = windows.edges.chunks_exact(2).any(|w| x >= w[0] && x < w[1]);
+                match first.rank_among_kept(rank as u64) {
+                    Some(at) => prop_assert!(kept[at as usize] == x && inside, "{} for {}", kept[at as usize], x),
+                    None => prop_assert!(!inside, "rank {} ({}) is inside and missing", rank, x),
+                }
+            }
+        }
     }
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::catalogue::{DistributionKind, Form};
 use super::law::{Caution, Law};
-use super::parameters::{ParameterError, Parameters};
+use super::parameters::{ParameterError, Parameters, short};
 use super::special::UnitBeta;
 
 pub(super) static KIND: DistributionKind = DistributionKind {
@@ -46,7 +46,7 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     if !(nu > 0.0) {
         let most = (m * (1.0 - m)).sqrt() * (max - min);
         let message = format!("`sd` is {sd}, too wide for a mean of {mean} between {min} and {max}");
-        return Err(ParameterError::new(&["sd"], message, format!("it must be below {most:.6}")));
+        return Err(ParameterError::new(&["sd"], message, format!("it must be below {}", short(most))));
     }
     Scaled::law(m * nu, (1.0 - m) * nu, min, max, &["mean", "sd"])
 }

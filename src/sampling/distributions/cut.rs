@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use super::law::Law;
-use super::parameters::ParameterError;
+use super::parameters::{ParameterError, short};
 use super::table::{FINENESS, Knot, Table, cells, knot_score, normal_at};
 use crate::sampling::maths;
 
@@ -54,7 +54,7 @@ pub(super) fn cut(
 fn nothing_left(law: &dyn Law, low: f64, high: f64) -> ParameterError {
     let (p1, p99) = (law.quantile(0.01, 0.99), law.quantile(0.99, 0.01));
     let message = format!("`truncate` from {low} to {high} leaves less than a millionth of the probability");
-    let hint = format!("98 % of it lies from {p1:.6} to {p99:.6}");
+    let hint = format!("98 % of it lies from {} to {}", short(p1), short(p99));
     ParameterError::new(&["truncate"], message, hint)
 }
 

@@ -200,6 +200,11 @@ fn no_form(kind: &DistributionKind, given: &[(String, Value)]) -> ParameterError
     ParameterError::new(&keys, message, hint)
 }
 
+/// A computed figure as a message shows it: four significant digits.
+pub(crate) fn short(x: f64) -> String {
+    format!("{x:.3e}").parse::<f64>().unwrap_or(x).to_string()
+}
+
 /// `a`, `b` and `c`.
 pub(crate) fn quoted(words: &[&str]) -> String {
     let ticked: Vec<String> = words.iter().map(|w| format!("`{w}`")).collect();

@@ -1,0 +1,123 @@
+//! The headline, and the break-even questions.
+
+use crate::diagnostic::{Diagnostic, Spanned};
+use crate::formula::types::{Kind, Shape};
+use crate::model::names::{Named, suggest};
+use crate::model::{BreakEvenItem, Input, Path, Working};
+use crate::study::{BreakEvenDef, Study};
+
+/// Index of the headline among the results: the first unless the study says otherwise.
+pub(super) fn headline(study: &Study) -> usize {
+    let named = study.headline.as_ref();
+    named.and_then(|name| study.results.iter().position(|r| r.working.name.value == name.value)).unwrap_or(0)
+}
+
+/// The break-even questions; `workings` is empty where formulas are broken, and then only names are checked.
+pub(super) fn check(
+    study: &Study,
+    inputs: &[Input],
+    paths: &[Path],
+    workings: &[Working],
+    found: &mut Vec<Diagnostic>,
+) -> Vec<BreakEvenItem> {
+    let mut items = Vec::new();
+    for def in &study.break_even {
+        let of = movable(&def.of, study, inputs, paths, found);
+        let against = def.against.as_ref().map(|name| movable(name, study, inputs, paths, found));
+        if let Some(against) = def.against.as_ref().filter(|against| against.value == def.of.value) {
+            found.push(
+                Diagnostic::error("same-lever", format!("`{}` cannot be laid against itself", against.value))
+                    .at(against.span.clone(), "")
+                    .also(def.of.span.clone(), "the lever")
+                    .hint("name another input, or leave `against` out"),
+            );
+        }
+        let Some(result) = result_of(def, study, found) else { continue };
+        needs_threshold(def, result, study, workings, found);
+        if let (Some(of), Some(against)) = (of, against.map_or(Some(None), |a| a.map(Some))) {
+            let range = (def.from.as_ref().map(|x| x.value), def.to.as_ref().map(|x| x.value));
+            items.push(BreakEvenItem { of, result, against, range });
+        }
+    }
+    items
+}
+
+fn result_of(def: &BreakEvenDef, study: &Study, found: &mut Vec<Diagnostic>) -> Option<usize> {
+    let Some(name) = &def.result else { return Some(headline(study)) };
+    let at = study.results.iter().position(|r| r.working.name.value == name.value);
+    if at.is_none() {
+        let error = Diagnostic::error("result-unknown", format!("no result is called `{}`", name.value))
+            .at(name.span.clone(), "");
+        let results = study.results.iter().map(|r| r.working.name.value.as_str()).collect();
+        found.push(suggest(error, &name.value, results, "results"));
+    }
+    at
+}
+
+fn needs_threshold(
+    def: &BreakEvenDef,
+    result: usize,
+    study: &Study,
+    workings: &[Working],
+    found: &mut Vec<Diagnostic>,
+) {
+    let (Some(working), Some(text)) =
+        (workings.get(study.workings.len() + result), study.results.get(result))
+    else {
+        return;
+    };
+    let plain_number = matches!(working.formula.ty.kind, Kind::Number { .. });
+    if plain_number && text.at_least.is_none() && text.at_most.is_none() {
+        let place = def.result.as_ref().map_or(def.span.clone(), |name| name.span.clone());
+        found.push(
+            Diagnostic::error(
+                "no-threshold",
+                format!("the result `{}` has no threshold to cross", working.about.name),
+            )
+            .at(place, "")
+            .also(text.working.name.span.clone(), "the result")
+            .hint("give the result `at_least = ..` or `at_most = ..`"),
+        );
+    }
+}
+
+/// Name of an input with one number, or of a path, that can be moved.
+fn movable(
+    name: &Spanned<String>,
+    study: &Study,
+    inputs: &[Input],
+    paths: &[Path],
+    found: &mut Vec<Diagnostic>,
+) -> Option<String> {
+    if paths.iter().any(|p| p.about.name == name.value) {
+        return Some(name.value.clone());
+    }
+    if let Some(input) = inputs.iter().find(|i| i.about.name == name.value) {
+        let why = match (&input.ty.kind, input.ty.shape) {
+            (Kind::Number { .. }, Shape::Single) => return Some(name.value.clone()),
+            (Kind::Number { .. }, _) => "has a value for each month",
+            _ => "is a list of labels",
+        };
+        found.push(
+            Diagnostic::error(
+                "not-movable",
+                format!("`{}` {why}: it cannot be moved up and down", name.value),
+            )
+            .at(name.span.clone(), "")
+            .hint("a lever is an input that is one number, or a path"),
+        );
+        return None;
+    }
+    let named = Named::of(study);
+    // What is there and has an error of its own is not told again.
+    if named.is_input(&name.value) || named.is_path(&name.value) {
+        return None;
+    }
+    let what = match named.section(&name.value) {
+        Some(section) => format!("`{}` is in {section}: only inputs and paths can be moved", name.value),
+        None => format!("no input or path is called `{}`", name.value),
+    };
+    let error = Diagnostic::error("name-unknown", what).at(name.span.clone(), "");
+    found.push(suggest(error, &name.value, named.movable(), "inputs and paths"));
+    None
+}
