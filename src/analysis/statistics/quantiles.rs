@@ -100,11 +100,22 @@ fn gather(values: &[f64], grid: Grid, wanted: &[bool; TABLE], into: &mut Vec<f64
     }
 }
 
+/// Sorts as `f64::total_cmp` does, by whole numbers in that order, which is quicker.
+fn sort_in_total_order(values: &mut [f64]) {
+    // Negative numbers count downwards; the map is its own inverse.
+    let turned = |bits: i64| bits ^ ((bits >> 63) as u64 >> 1) as i64;
+    let mut keys: Vec<i64> = values.iter().map(|x| turned(x.to_bits() as i64)).collect();
+    keys.sort_unstable();
+    for (x, key) in values.iter_mut().zip(keys) {
+        *x = f64::from_bits(turned(key) as u64);
+    }
+}
+
 /// Puts every wanted rank (rising, distinct, counted from `base`) in its place.
 fn select(values: &mut [f64], base: u64, ranks: &[u64]) {
     let Some(&middle) = ranks.get(ranks.len() / 2) else { return };
     if values.len() <= 256 * ranks.len() {
-        values.sort_unstable_by(f64::total_cmp);
+        sort_in_total_order(values);
         return;
     }
     let at = (middle - base) as usize;
@@ -167,7 +178,7 @@ impl<'a> Ranking<'a> {
             }
             None => {
                 let mut sorted: Vec<f64> = column.iter().copied().filter(|&x| x < f64::INFINITY).collect();
-                sorted.sort_unstable_by(f64::total_cmp);
+                sort_in_total_order(&mut sorted);
                 let never = column.iter().filter(|&&x| x == f64::INFINITY).count() as u64;
                 let numbers = sorted.len() as u64;
                 let without_value = column.len() as u64 - numbers - never;
