@@ -146,7 +146,12 @@ impl Sketch {
     fn halve(&mut self, at: usize) {
         let Some(level) = self.levels.get_mut(at) else { return };
         let mut items = std::mem::take(level);
-        items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if at == 0 && !self.weighted {
+            sort_ones(&mut items);
+        } else {
+            // Stable: it finds the runs that each halving below has left in order.
+            items.sort_by(|a, b| a.0.total_cmp(&b.0));
+        }
         let upper = self.understated < self.overstated;
         // An odd one out stays behind.
         if items.len() % 2 == 1 {
@@ -177,6 +182,17 @@ impl Sketch {
 
     pub(super) fn mark_weighted(&mut self) {
         self.weighted = true;
+    }
+}
+
+/// Sorts values that all weigh one, by whole numbers in the order of `total_cmp`: most of the work of a sketch.
+fn sort_ones(items: &mut [(f64, f64)]) {
+    // Negative numbers count downwards; the map is its own inverse.
+    let turned = |bits: i64| bits ^ ((bits >> 63) as u64 >> 1) as i64;
+    let mut keys: Vec<i64> = items.iter().map(|(x, _)| turned(x.to_bits() as i64)).collect();
+    keys.sort_unstable();
+    for ((x, _), key) in items.iter_mut().zip(keys) {
+        *x = f64::from_bits(turned(key) as u64);
     }
 }
 
@@ -316,6 +332,18 @@ mod tests {
             assert!(worst <= found.rank_error, "{worst} > {}", found.rank_error);
             assert_eq!(found.ranked.last().unwrap().1, n as f64);
         }
+    }
+
+    #[test]
+    fn ones_are_sorted_as_by_total_order() {
+        let mut all: Vec<(f64, f64)> =
+            [3.0, -0.0, 0.0, -7.5, 1e-310, f64::MAX, -f64::MAX, 3.0, -1e-310, f64::MIN_POSITIVE]
+                .map(|x| (x, 1.0))
+                .to_vec();
+        let mut plain = all.clone();
+        plain.sort_by(|a, b| a.0.total_cmp(&b.0));
+        sort_ones(&mut all);
+        assert_eq!(format!("{all:?}"), format!("{plain:?}"));
     }
 
     #[test]
