@@ -65,6 +65,23 @@ pub fn replicate_half_width(estimates: &[f64], confidence: f64) -> Option<f64> {
     Some(student_t(confidence, estimates.len() as u64 - 1) * error)
 }
 
+/// Share of successes, from (successes, runs) of each replicate, or of one lot of independent runs: Student's t over the
+/// replicates' own shares; Wilson for independent runs, and for a share of 0 or 1, which no replicate can tell from a
+/// small one.
+pub fn share_of_parts(parts: &[(u64, u64)], confidence: f64) -> Share {
+    let (yes, runs) = parts.iter().fold((0, 0), |(a, b), (yes, n)| (a + yes, b + n));
+    let plain = wilson(yes, runs, confidence);
+    let shares: Vec<f64> = parts.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
+    let told = parts.len() >= 2 && yes > 0 && yes < runs && shares.iter().all(|s| s.is_finite());
+    match replicate_half_width(&shares, confidence).filter(|_| told) {
+        Some(half) => {
+            let value = plain.value;
+            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+        }
+        None => plain,
+    }
+}
+
 /// Order statistics that bound a quantile.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RankInterval {

@@ -1,6 +1,6 @@
 //! Shares of runs up to given limits, in one pass and in parts.
 
-use super::intervals::{CONFIDENCE, replicate_half_width, wilson};
+use super::intervals::{CONFIDENCE, share_of_parts};
 use crate::analysis::Share;
 
 /// Counts of runs up to each of some rising limits, by replicate. Whole numbers, so that parts add up in any order.
@@ -64,17 +64,7 @@ impl UpTo {
 
     fn share(&self, met: impl Fn(&[u64]) -> u64) -> Share {
         let parts: Vec<(u64, u64)> = self.classes.iter().map(|c| (met(c), c.iter().sum())).collect();
-        let (yes, runs) = parts.iter().fold((0, 0), |(a, b), (yes, n)| (a + yes, b + n));
-        let plain = wilson(yes, runs, CONFIDENCE);
-        let shares: Vec<f64> = parts.iter().map(|&(yes, n)| yes as f64 / n as f64).collect();
-        let told = parts.len() >= 2 && yes > 0 && yes < runs && shares.iter().all(|s| s.is_finite());
-        match replicate_half_width(&shares, CONFIDENCE).filter(|_| told) {
-            Some(half) => {
-                let value = plain.value;
-                Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
-            }
-            None => plain,
-        }
+        share_of_parts(&parts, CONFIDENCE)
     }
 }
 

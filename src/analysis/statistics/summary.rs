@@ -1,6 +1,6 @@
 //! Everything said of one result over all runs.
 
-use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, wilson};
+use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, share_of_parts};
 use super::quantiles::{Place, Ranking};
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
 use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
@@ -94,7 +94,7 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
     let with_mean = numeric && ranking.never == 0 && ranking.numbers > 0;
     let mean_half = if with_mean { half_width(&moments, &replicates) } else { None };
     let rule = asked.rule.or((asked.kind == ResultKind::YesNo).then_some(Rule::Yes));
-    let share_of = |met: &dyn Fn(f64) -> bool| share(column, ranking.with_value(), &replicates, met);
+    let share_of = |met: &dyn Fn(f64) -> bool| share(column, &replicates, met);
     Statistics {
         runs: column.len() as u64,
         without_value: ranking.without_value,
@@ -172,31 +172,16 @@ pub(super) fn around(value: f64, half: Option<f64>) -> Estimate {
 }
 
 /// Share of the runs with a value that meet a condition.
-fn share(column: &[f64], with_value: u64, replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
+fn share(column: &[f64], replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
     let count = |column: &[f64]| {
         let there = column.iter().filter(|x| !x.is_nan());
         there.fold((0u64, 0u64), |(yes, n), &x| (yes + u64::from(met(x)), n + 1))
     };
-    let (yes, _) = count(column);
-    let plain = wilson(yes, with_value, CONFIDENCE);
-    if yes == 0 || yes == with_value {
-        return plain;
-    }
-    let shares: Vec<f64> = replicates
-        .columns
-        .iter()
-        .map(|column| {
-            let (yes, n) = count(column);
-            yes as f64 / n as f64
-        })
-        .collect();
-    match replicates.half_width(&shares) {
-        Some(half) => {
-            let value = plain.value;
-            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
-        }
-        None => plain,
-    }
+    let parts: Vec<(u64, u64)> = match replicates.columns.as_slice() {
+        [] => vec![count(column)],
+        columns => columns.iter().map(|column| count(column)).collect(),
+    };
+    share_of_parts(&parts, CONFIDENCE)
 }
 
 /// Percentiles `ps` of one column with their intervals, as [`summarise`] does.
@@ -208,8 +193,7 @@ pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Ve
 /// as [`summarise`] gives it. NaN is no value.
 pub fn shares_of(column: &[f64], replicates: Option<u32>, rules: &[Rule]) -> Vec<Share> {
     let replicates = Replicates::cut(column, replicates);
-    let with_value = column.iter().filter(|x| !x.is_nan()).count() as u64;
-    rules.iter().map(|rule| share(column, with_value, &replicates, &|x| rule.met(x))).collect()
+    rules.iter().map(|rule| share(column, &replicates, &|x| rule.met(x))).collect()
 }
 
 /// Percentiles of independent runs with their intervals by order statistics. `at` gives the values of 0-based ranks
@@ -374,6 +358,7 @@ fn cumulative(ranking: &Ranking) -> Vec<(f64, f64)> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::intervals::wilson;
     use super::*;
 
     const NEVER: f64 = f64::INFINITY;
