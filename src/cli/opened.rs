@@ -25,7 +25,7 @@ impl Opened {
         let source = study::read_source(path)
             .map_err(|found| Failure::Study(study::LoadError::File(found).render(true)))?;
         timings.lap("read");
-        let (made, found) = model::read(&source.text);
+        let (made, found) = model::read_beside(&source.text, &study::Beside::study(path));
         timings.lap("check");
         match made {
             Some((_, model)) => Ok(Opened { source, model }),

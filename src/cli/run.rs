@@ -114,6 +114,9 @@ impl Run {
         files.push(("answers.json".into(), json.into_bytes()));
         let study = self.study.study.to_string_lossy();
         let mut manifest = Manifest::new(&study, opened.source.text.as_bytes(), &answers.sampling);
+        for data in &opened.model.data {
+            manifest.read(&data.file, &data.bytes);
+        }
         for (name, bytes) in &files {
             manifest.wrote(name, bytes);
         }

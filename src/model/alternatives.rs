@@ -3,6 +3,7 @@
 use crate::diagnostic::{Diagnostic, Severity, Spanned, has_errors};
 use crate::formula::types::{Kind, Shape};
 use crate::model::check::check_once;
+use crate::model::data::Data;
 use crate::model::names::{Named, suggest};
 use crate::model::{Input, InputValue, Model};
 use crate::study::{Alternative, Base, Study};
@@ -11,7 +12,7 @@ use crate::study::{Alternative, Base, Study};
 const MAX_ALTERNATIVES: usize = 20;
 
 /// Names, kinds and values that the alternatives set, and their formulas laid over the study.
-pub(super) fn check(study: &Study, model: &Model, found: &mut Vec<Diagnostic>) {
+pub(super) fn check(study: &Study, data: &Data<'_>, model: &Model, found: &mut Vec<Diagnostic>) {
     if let Some(first_over) = study.alternatives.get(MAX_ALTERNATIVES) {
         found.push(
             Diagnostic::error("too-many", format!("a study has at most {MAX_ALTERNATIVES} alternatives"))
@@ -28,7 +29,7 @@ pub(super) fn check(study: &Study, model: &Model, found: &mut Vec<Diagnostic>) {
             found.extend(working_error(name, study));
         }
         if !has_errors(&found[before..]) {
-            laid_over(alternative, study, model, found);
+            laid_over(alternative, study, data, model, found);
         }
     }
     if let Some(first) = study.alternatives.first() {
@@ -119,7 +120,13 @@ fn working_error(name: &Spanned<String>, study: &Study) -> Option<Diagnostic> {
 }
 
 /// Checks the study with the alternative's formulas in place of its own; inputs keep their kinds and units.
-fn laid_over(alternative: &Alternative, study: &Study, model: &Model, found: &mut Vec<Diagnostic>) {
+fn laid_over(
+    alternative: &Alternative,
+    study: &Study,
+    data: &Data<'_>,
+    model: &Model,
+    found: &mut Vec<Diagnostic>,
+) {
     if alternative.workings.is_empty() {
         return;
     }
@@ -132,7 +139,7 @@ fn laid_over(alternative: &Alternative, study: &Study, model: &Model, found: &mu
         }
     }
     let mut more = Vec::new();
-    let laid = check_once(&other, &mut more);
+    let laid = check_once(&other, data, &mut more);
     // Cautions would only repeat those of the study itself.
     found.extend(more.into_iter().filter(|d| d.severity == Severity::Error));
     let Some(laid) = laid else { return };

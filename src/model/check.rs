@@ -4,12 +4,14 @@ use std::collections::BTreeSet;
 
 use crate::diagnostic::{Diagnostic, Spanned, has_errors};
 use crate::formula::types::{Kind, Shape, Type};
+use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
     Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units,
     workings,
 };
 use crate::sampling::Method;
+use crate::study::data::{DataFiles, NoFiles};
 use crate::study::{self, Prices, Study};
 use crate::units::UnitTable;
 
@@ -22,13 +24,18 @@ const MAX_NAMES: usize = 5_000;
 /// Most inputs and paths together: a distribution whose quantiles need a table takes most of a millisecond.
 const MAX_DRAWN: usize = 1_000;
 
-/// The model of a study; none when something is wrong. What is doubtful is in the model's cautions.
+/// The model of a study that names no data files; none when something is wrong. What is doubtful is in the model's
+/// cautions.
 pub fn check(study: &Study) -> (Option<Model>, Vec<Diagnostic>) {
-    check_beside(study, Vec::new())
+    check_beside(study, &NoFiles, Vec::new())
 }
 
-/// As [`check`], for a study that has been read with the errors `found`, which come first in the list.
-pub(super) fn check_beside(study: &Study, mut found: Vec<Diagnostic>) -> (Option<Model>, Vec<Diagnostic>) {
+/// As [`check`], with the data files it names, for a study that has been read with the errors `found`, which come first in the list.
+pub(super) fn check_beside(
+    study: &Study,
+    files: &dyn DataFiles,
+    mut found: Vec<Diagnostic>,
+) -> (Option<Model>, Vec<Diagnostic>) {
     let drawn = study.inputs.len() + study.paths.len();
     let names = drawn + study.workings.len() + study.results.len();
     let too_many = [
@@ -39,27 +46,29 @@ pub(super) fn check_beside(study: &Study, mut found: Vec<Diagnostic>) -> (Option
         found.push(Diagnostic::error("too-many", message).hint("split it into several studies"));
         return (None, found);
     }
-    let Some(mut model) = check_once(study, &mut found) else { return (None, found) };
-    alternatives::check(study, &model, &mut found);
+    let data = Data::new(files);
+    let Some(mut model) = check_once(study, &data, &mut found) else { return (None, found) };
+    alternatives::check(study, &data, &model, &mut found);
     if has_errors(&found) {
         return (None, found);
     }
     prices(study, &mut found);
+    model.data = data.into_files();
     model.cautions.clone_from(&found);
     (Some(model), found)
 }
 
 /// The model of a study as it stands, without its alternatives; none when there are errors in `found`.
-pub(super) fn check_once(study: &Study, found: &mut Vec<Diagnostic>) -> Option<Model> {
-    let model = check_parts(study, found)?;
+pub(super) fn check_once(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> Option<Model> {
+    let model = check_parts(study, data, found)?;
     found.extend(crate::model::lower::try_out(&model).err().map(|d| *d));
     (!has_errors(found)).then_some(model)
 }
 
-fn check_parts(study: &Study, found: &mut Vec<Diagnostic>) -> Option<Model> {
+fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> Option<Model> {
     let units = own_units::table(study, found);
-    let inputs = inputs::check_inputs(study, &units, found);
-    let paths = inputs::check_paths(study, &units, found);
+    let inputs = inputs::check_inputs(study, &units, data, found);
+    let paths = inputs::check_paths(study, &units, data, found);
     let mut names = known_names(study, &inputs, &paths);
     let defs: Vec<&study::Working> =
         study.workings.iter().chain(study.results.iter().map(|result| &result.working)).collect();
@@ -88,6 +97,7 @@ fn check_parts(study: &Study, found: &mut Vec<Diagnostic>) -> Option<Model> {
         headline: levers::headline(study),
         links,
         break_even,
+        data: Vec::new(),
         cautions: Vec::new(),
     };
     if has_errors(found) {

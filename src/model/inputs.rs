@@ -2,6 +2,7 @@
 
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::formula::types::{Kind, Shape, Type};
+use crate::model::data::Data;
 use crate::model::names::{Named, suggest};
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue, Path};
@@ -13,6 +14,7 @@ use crate::units::{Unit, UnitTable};
 pub(super) fn check_inputs(
     study: &study::Study,
     units: &UnitTable,
+    _data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Vec<Input> {
     study.inputs.iter().filter_map(|input| check_input(input, study, units, found)).collect()
@@ -226,7 +228,12 @@ fn caution(text: &study::DistributionText, drawn: &Distribution, found: &mut Vec
 }
 
 /// The paths of a study, those that are sound.
-pub(super) fn check_paths(study: &study::Study, units: &UnitTable, found: &mut Vec<Diagnostic>) -> Vec<Path> {
+pub(super) fn check_paths(
+    study: &study::Study,
+    units: &UnitTable,
+    _data: &Data<'_>,
+    found: &mut Vec<Diagnostic>,
+) -> Vec<Path> {
     study.paths.iter().filter_map(|path| check_path(path, study, units, found)).collect()
 }
 

@@ -3,6 +3,7 @@
 
 use crate::diagnostic::{Diagnostic, Span};
 use crate::formula::types::{Shape, Type, Typed};
+use crate::model::DataFile;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
 use crate::study::{Better, Prices};
@@ -42,6 +43,8 @@ pub struct Model {
     pub links: Vec<LinkItem>,
     /// Break-even questions.
     pub break_even: Vec<BreakEvenItem>,
+    /// Data files that the study names, as read.
+    pub data: Vec<DataFile>,
     /// What the reader should look at again.
     pub cautions: Vec<Diagnostic>,
 }

@@ -6,6 +6,7 @@ mod alternatives;
 pub mod base;
 pub mod cash;
 mod check;
+mod data;
 mod functions;
 mod inputs;
 mod items;
@@ -20,5 +21,6 @@ pub mod trace;
 mod workings;
 
 pub use check::check;
+pub use data::DataFile;
 pub use items::*;
-pub use read::read;
+pub use read::{read, read_beside};

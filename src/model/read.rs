@@ -3,6 +3,7 @@
 use crate::diagnostic::{Diagnostic, Severity, Span, has_errors};
 use crate::model::Model;
 use crate::model::check::check_beside;
+use crate::study::data::{DataFiles, NoFiles};
 use crate::study::{self, Study};
 
 /// Reads and checks a study: what the command line, the page and the tests all ask for.
@@ -11,10 +12,15 @@ use crate::study::{self, Study};
 /// of their places. A study with an error in its reading is checked all the same where it could be read, so that all
 /// that is wrong is said in one go.
 pub fn read(text: &str) -> (Option<(Study, Model)>, Vec<Diagnostic>) {
+    read_beside(text, &NoFiles)
+}
+
+/// As [`read`], with the data files that the study names.
+pub fn read_beside(text: &str, files: &dyn DataFiles) -> (Option<(Study, Model)>, Vec<Diagnostic>) {
     let (study, found) = study::read::parse(text);
     let Some(study) = study else { return (None, found) };
     let n_read = found.len();
-    let (model, mut found) = check_beside(&study, found);
+    let (model, mut found) = check_beside(&study, files, found);
     if has_errors(&found) {
         let told: Vec<Span> =
             found[..n_read].iter().filter_map(|d| Some(d.place.as_ref()?.span.clone())).collect();

@@ -3,9 +3,10 @@
 use std::fmt;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
-use std::path::Path;
+use std::path::{Component, Path, PathBuf};
 
 use crate::diagnostic::{Diagnostic, has_errors};
+use crate::study::data::{DataError, DataFiles, MAX_DATA_BYTES};
 use crate::study::read;
 use crate::study::render::{printable, render};
 use crate::study::schema::Study;
@@ -152,6 +153,60 @@ fn suggest(found: Diagnostic, folder: &Path, wanted: Option<String>) -> Diagnost
     let listed: Vec<String> = names.iter().take(8).map(|n| shown(n)).collect();
     let more = if names.len() > listed.len() { " and others" } else { "" };
     found.hint(format!("in that folder: {}{more}", listed.join(", ")))
+}
+
+/// The folder of a study, from which the data files come that it names.
+#[derive(Debug, Clone)]
+pub struct Beside {
+    folder: PathBuf,
+}
+
+impl Beside {
+    /// Of the study at `path`.
+    pub fn study(path: &Path) -> Self {
+        Beside { folder: path.parent().map_or_else(PathBuf::new, Path::to_path_buf) }
+    }
+}
+
+impl DataFiles for Beside {
+    /// Only files in the study's folder or below it: a study that someone sends must not reach for others.
+    fn read(&self, file: &str) -> Result<Vec<u8>, DataError> {
+        let shown = printable(file);
+        let inside =
+            Path::new(file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir));
+        if file.is_empty() || !inside || file.contains('\\') {
+            let message = format!("the data file {shown} is not named from the study's folder downwards");
+            return Err(DataError::new(
+                message,
+                "such as data/prices.csv: no drive, no leading slash, no `..`",
+            ));
+        }
+        let path = self.folder.join(file);
+        let fail = |e: &std::io::Error| {
+            DataError::new(format!("cannot read {shown}: {e}"), "it must be a text file")
+        };
+        let meta = match std::fs::metadata(&path) {
+            Ok(meta) => meta,
+            Err(e) if e.kind() == ErrorKind::NotFound => {
+                let message = format!("there is no data file {shown}");
+                return Err(DataError::new(message, "it is looked for from the folder that the study is in"));
+            }
+            Err(e) => return Err(fail(&e)),
+        };
+        if !meta.is_file() {
+            return Err(DataError::new(format!("{shown} is no ordinary file"), "name a CSV file"));
+        }
+        let mut bytes = Vec::new();
+        let read = File::open(&path).and_then(|f| f.take(MAX_DATA_BYTES + 1).read_to_end(&mut bytes));
+        match read {
+            Err(e) => Err(fail(&e)),
+            Ok(n) if n as u64 > MAX_DATA_BYTES => Err(DataError::new(
+                format!("{shown} is larger than the 32 MB that a data file may have"),
+                "keep only the columns and rows that are needed",
+            )),
+            Ok(_) => Ok(bytes),
+        }
+    }
 }
 
 /// Names of the *.toml files in `folder`, sorted; a folder that cannot be listed has none.

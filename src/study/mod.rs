@@ -1,7 +1,8 @@
 //! The study file: what it may say, reading it with places, and showing what
 //! is wrong with it. Knows no units, no formulas and no mathematics: names are
-//! not resolved here. Only [`load`] touches the file system.
+//! not resolved here. Only `file.rs` touches the file system.
 
+pub mod data;
 mod distributions;
 mod file;
 mod inputs;
@@ -17,6 +18,6 @@ mod tests;
 mod values;
 mod words;
 
-pub use file::{LoadError, MAX_BYTES, Source, load, read_source};
+pub use file::{Beside, LoadError, MAX_BYTES, Source, load, read_source};
 pub use render::{MAX_SHOWN, render, render_in_short};
 pub use schema::*;

@@ -1,0 +1,53 @@
+//! The data files that a study names, each read once.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use crate::diagnostic::{Diagnostic, Span};
+use crate::study::data::{Columns, DataError, DataFiles};
+
+/// A file that a study names, as it was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DataFile {
+    /// Name relative to the study, as written.
+    pub file: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Reads each file at the first question for it.
+pub(super) struct Data<'f> {
+    files: &'f dyn DataFiles,
+    read: RefCell<Vec<(DataFile, Result<Rc<Columns>, DataError>)>>,
+}
+
+impl<'f> Data<'f> {
+    pub(super) fn new(files: &'f dyn DataFiles) -> Self {
+        Data { files, read: RefCell::new(Vec::new()) }
+    }
+
+    /// Columns of `file`; what is wrong with it is told at `place`.
+    pub(super) fn columns(&self, file: &str, place: &Span) -> Result<Rc<Columns>, Box<Diagnostic>> {
+        let known =
+            self.read.borrow().iter().find(|(f, _)| f.file == file).map(|(_, columns)| columns.clone());
+        let columns = known.unwrap_or_else(|| {
+            let bytes = self.files.read(file);
+            let columns = bytes.as_ref().map_err(Clone::clone).and_then(|b| Columns::parse(b)).map(Rc::new);
+            let read = DataFile { file: file.to_owned(), bytes: bytes.unwrap_or_default() };
+            self.read.borrow_mut().push((read, columns.clone()));
+            columns
+        });
+        columns.map_err(|error| Box::new(data_error(&error, place)))
+    }
+
+    /// The files that could be read, in the order in which they were asked for.
+    pub(super) fn into_files(self) -> Vec<DataFile> {
+        let sound = self.read.into_inner().into_iter().filter(|(_, columns)| columns.is_ok());
+        sound.map(|(file, _)| file).collect()
+    }
+}
+
+/// What is wrong with a data file, at the place in the study that names it.
+pub(super) fn data_error(error: &DataError, place: &Span) -> Diagnostic {
+    Diagnostic::error("data-file", error.message.clone()).at(place.clone(), "").hint(error.hint.clone())
+}
