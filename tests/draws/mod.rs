@@ -2,3 +2,4 @@
 
 pub(crate) mod cases;
 pub(crate) mod fit;
+pub(crate) mod given;
