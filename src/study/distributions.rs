@@ -101,6 +101,12 @@ impl Reader<'_> {
         let known = kind.all_keys();
         self.error(match words::nearest(parameter.key, &known) {
             Some(near) => found.hint(format!("did you mean `{near}`?")),
+            None if kind.percentiles => {
+                let ends = words::listed(&known, "and");
+                found.hint(format!(
+                    "it takes percentiles from p1 to p99 (decimals in quotes: \"p2.5\"), and {ends}"
+                ))
+            }
             None => found.hint(format!("it takes {}", words::listed(&known, "and"))),
         });
     }
