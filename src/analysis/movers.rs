@@ -51,6 +51,7 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
             let [low, .., high] = values;
             let words = |x: f64| match yes_or_no {
                 true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
+                false if input.is_year_of_change() => format!("{}", x.floor()),
                 false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
             };
             (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
@@ -74,7 +75,7 @@ fn path_courses(
     epoch: u64,
     control: &Control,
 ) -> Result<Vec<Vec<[f64; 4]>>, Stopped> {
-    let nodes: Vec<Vec<NodeId>> = laid.model.paths.iter().map(|p| laid.base.nodes(&p.about.name)).collect();
+    let nodes: Vec<Vec<NodeId>> = laid.model.paths.iter().map(|p| laid.base.moving(&p.about.name)).collect();
     let wanted: Vec<NodeId> = nodes.iter().flatten().copied().collect();
     let program = Program::of_runs(&laid.low.graph, &wanted);
     let n_runs = n_runs.min(PATH_RUNS);
