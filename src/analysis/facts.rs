@@ -15,7 +15,8 @@ pub(super) fn study_facts(model: &Model) -> StudyFacts {
         !text.contains("discounted_payback") && !text.contains("first_payback")
     };
     let payback = model.results.iter().find(|r| years(r) && plain(r));
-    let unsourced = model.inputs.iter().map(|i| &i.about).chain(model.paths.iter().map(|p| &p.about));
+    let inputs = model.inputs.iter().filter(|input| input.part_of.is_none());
+    let unsourced = inputs.map(|i| &i.about).chain(model.paths.iter().map(|p| &p.about));
     StudyFacts {
         title: model.title.clone(),
         question: model.question.clone(),

@@ -95,8 +95,9 @@ fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
     let model = laid.model;
     let distribution = distribution_of(laid, name);
     if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
+        let of_first_year = if input.changes.is_empty() { "" } else { OF_FIRST_YEAR };
         return Some(Moved {
-            label: input.about.label.clone(),
+            label: format!("{}{of_first_year}", input.about.label),
             unit: input.unit.clone(),
             leaf: laid.low.leaf(name)?,
             base: input.base.first().copied()?,

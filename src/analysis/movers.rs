@@ -35,6 +35,7 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
             let [low, .., high] = values;
             let words = |x: f64| match yes_or_no {
                 true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
+                false if input.is_year_of_change() => format!("{}", x.floor()),
                 false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
             };
             (tornado::Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))

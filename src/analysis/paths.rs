@@ -95,6 +95,16 @@ pub(super) struct Courses<'m> {
     runs: u64,
     base: Vec<Drawn>,
     others: Vec<Vec<Drawn>>,
+    /// Of paths on whose course the graph lays changes or another money: the course alone, which is what moves.
+    moving: Vec<Drawn>,
+}
+
+/// What a course was drawn for.
+#[derive(Clone, Copy)]
+enum For {
+    Base,
+    Other(usize),
+    Moving,
 }
 
 impl<'m> Courses<'m> {
@@ -109,13 +119,15 @@ impl<'m> Courses<'m> {
         let subjects = subjects(laid.model);
         let nodes = |sheet: &Sheet| subjects.iter().map(|s| sheet.nodes(&s.about.name)).collect::<Vec<_>>();
         let base = nodes(&laid.base);
-        let mut asked: Vec<(Option<usize>, usize, Vec<NodeId>)> =
-            base.iter().enumerate().map(|(k, nodes)| (None, k, nodes.clone())).collect();
+        let mut asked: Vec<(For, usize, Vec<NodeId>)> =
+            base.iter().enumerate().map(|(k, nodes)| (For::Base, k, nodes.clone())).collect();
+        let laid_over = laid.model.paths.iter().enumerate().filter(|(_, path)| !path.is_plain());
+        asked.extend(laid_over.map(|(k, path)| (For::Moving, k, laid.base.moving(&path.about.name))));
         for (other, choice) in laid.others.iter().enumerate() {
             let here = nodes(&choice.sheet).into_iter().enumerate();
             // Equal nodes are the same values: the choice does not touch them.
             asked.extend(
-                here.filter(|(k, nodes)| *nodes != base[*k]).map(|(k, nodes)| (Some(other), k, nodes)),
+                here.filter(|(k, nodes)| *nodes != base[*k]).map(|(k, nodes)| (For::Other(other), k, nodes)),
             );
         }
         let wanted: Vec<NodeId> = asked.iter().flat_map(|(.., nodes)| nodes).copied().collect();
@@ -134,6 +146,7 @@ impl<'m> Courses<'m> {
             runs,
             base: Vec::new(),
             others: laid.others.iter().map(|_| Vec::new()).collect(),
+            moving: Vec::new(),
         };
         for (other, subject, nodes) in asked {
             let columns: Vec<&Vec<f64>> = columns.by_ref().take(nodes.len()).collect();
@@ -145,8 +158,9 @@ impl<'m> Courses<'m> {
                 nodes,
             };
             match other {
-                None => courses.base.push(drawn),
-                Some(other) => courses.others[other].push(drawn),
+                For::Base => courses.base.push(drawn),
+                For::Other(other) => courses.others[other].push(drawn),
+                For::Moving => courses.moving.push(drawn),
             }
         }
         Ok(courses)
@@ -157,7 +171,8 @@ impl<'m> Courses<'m> {
         let value = |all: &[Percentile], p: f64| {
             all.iter().find(|q| q.p == p).and_then(|q| q.estimate.value.number()).unwrap_or(f64::NAN)
         };
-        let years = self.base.get(path).map_or(&[][..], |drawn| &drawn.years);
+        let moving = self.moving.iter().find(|drawn| drawn.subject == path);
+        let years = moving.or(self.base.get(path)).map_or(&[][..], |drawn| &drawn.years);
         years.iter().map(|(_, all)| ps.map(|p| value(all, p))).collect()
     }
 

@@ -15,6 +15,10 @@ pub trait Names {
     fn years(&self) -> usize;
     /// Whether it is an input with a distribution, of which a fresh draw can be taken.
     fn is_drawn(&self, name: &str) -> bool;
+    /// Whether the study has an inflation by which money can be converted.
+    fn has_inflation(&self) -> bool {
+        false
+    }
 }
 
 /// Clock words; they are never names of inputs or workings.

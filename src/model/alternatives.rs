@@ -74,7 +74,7 @@ fn input_error(name: &Spanned<String>, value: &Base, study: &Study, model: &Mode
         (_, Base::Label(label)) => Some(
             wrong(format!("`{}` is a number, not a label", name.value), &label.span).hint(number_hint(input)),
         ),
-        (_, Base::Number(number)) if input.ty.shape != Shape::Single => Some(
+        (_, Base::Number(number)) if input.own_shape() != Shape::Single => Some(
             wrong(
                 format!("`{}` has twelve values: one number cannot stand for them", name.value),
                 &number.span,

@@ -7,12 +7,12 @@ use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
-    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units,
-    paths, workings,
+    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
+    own_units, paths, workings,
 };
 use crate::sampling::Method;
 use crate::study::data::{DataFiles, NoFiles};
-use crate::study::{self, Prices, Study};
+use crate::study::{self, Study};
 use crate::units::UnitTable;
 
 /// Runs, seed and replicates where the study gives none.
@@ -52,7 +52,6 @@ pub(super) fn check_beside(
     if has_errors(&found) {
         return (None, found);
     }
-    prices(study, &mut found);
     model.data = data.into_files();
     model.cautions.clone_from(&found);
     (Some(model), found)
@@ -67,8 +66,10 @@ pub(super) fn check_once(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnos
 
 fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> Option<Model> {
     let units = own_units::table(study, found);
-    let inputs = inputs::check_inputs(study, &units, data, found);
-    let paths = paths::check_paths(study, &units, data, found);
+    let (mut inputs, parts) = inputs::check_inputs(study, &units, data, found);
+    let (mut paths, parts_of_paths) = paths::check_paths(study, &units, data, found);
+    inputs.extend(parts.into_iter().chain(parts_of_paths));
+    let inflation = money::check(study, &mut inputs, &mut paths, found);
     let mut names = known_names(study, &inputs, &paths);
     let defs: Vec<&study::Working> =
         study.workings.iter().chain(study.results.iter().map(|result| &result.working)).collect();
@@ -80,11 +81,13 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     let results = results(study, known, found);
     let break_even = levers::check(study, &inputs, &paths, known, found);
     let (workings, groups) = checked?;
+    money::check_rates(study, &inputs, &workings, found);
     let model = Model {
         title: study.title.value.clone(),
         question: study.question.as_ref().map(|q| q.value.clone()),
         currency: study.currency.value.clone(),
         prices: study.prices.value,
+        inflation,
         first_year: study.first_year.value,
         years: study.years.value,
         sampling: sampling(study),
@@ -107,25 +110,12 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     (!has_errors(found)).then_some(model)
 }
 
-/// Nominal prices are taken at the writer's word: this version has no inflation that could be checked or applied.
-fn prices(study: &Study, found: &mut Vec<Diagnostic>) {
-    if study.prices.value == Prices::Nominal {
-        found.push(
-            Diagnostic::caution(
-                "nominal-prices",
-                "no inflation is added: every amount must be in money of its own year",
-            )
-            .at(study.prices.span.clone(), "")
-            .hint(
-                "let paths and workings grow with inflation, and discount at a nominal rate; or use \"real\"",
-            ),
-        );
-    }
-}
-
 fn known_names(study: &Study, inputs: &[Input], paths: &[Path]) -> KnownNames {
-    let mut names = KnownNames { years: study.years.value, ..KnownNames::default() };
-    for input in inputs {
+    let has_inflation = study.inflation.is_some();
+    let mut names = KnownNames { years: study.years.value, has_inflation, ..KnownNames::default() };
+    // Parts of changes are read through what changes; which scenario a run follows can be asked.
+    let named = |input: &&Input| input.part_of.is_none() || matches!(input.ty.kind, Kind::Label(_));
+    for input in inputs.iter().filter(named) {
         names.types.insert(input.about.name.clone(), input.ty.clone());
         if input.is_drawn() && !matches!(input.ty.kind, Kind::Label(_)) {
             names.drawn.push(input.about.name.clone());
@@ -158,6 +148,7 @@ fn assume_broken_names(
         } else {
             Shape::Single
         };
+        let shape = if input.changes.is_empty() { shape } else { shape.join(Shape::Yearly) };
         if let Some(unit) = workings::unit_of(input.unit.as_ref(), units, &mut ignored) {
             let kind = match &input.value {
                 study::InputValue::Labels { values, .. } | study::InputValue::ChoiceOfLabels(values, _) => {
@@ -177,6 +168,9 @@ fn assume_broken_names(
             let start = format!("{}.start", path.name.value);
             names.types.insert(start, Type { kind: kind.clone(), shape: Shape::Single });
             names.types.insert(path.name.value.clone(), Type { kind, shape: Shape::Yearly });
+            if path.process.value == study::Process::Scenarios {
+                unknown.insert(format!("{}.scenario", path.name.value));
+            }
         } else {
             unknown.insert(path.name.value.clone());
             unknown.insert(format!("{}.start", path.name.value));

@@ -6,10 +6,12 @@ use crate::diagnostic::Diagnostic;
 use crate::engine::graph::NodeId;
 use crate::engine::ops::{Binary, Unary};
 use crate::formula::functions::{Function, FunctionOp};
-use crate::formula::types::{Shape, Typed, TypedNode};
+use crate::formula::types::{Kind, Shape, Typed, TypedNode};
 use crate::hotwater::HEAT_PER_VOLUME_KELVIN;
 use crate::model::cash::{Annuity, Cash, CashQuestion};
 use crate::model::lower::{Laying, Lowering, Memo, Sheet};
+use crate::model::money::money_power;
+use crate::model::years::PRICE_LEVEL;
 
 /// A node, or why there is none. Boxed, since the error is large and rare.
 type Laid = Result<NodeId, Box<Diagnostic>>;
@@ -59,6 +61,7 @@ pub(super) fn lay(
             let one = lay.low.graph.constant(1.0);
             Ok(lay.low.graph.binary(Binary::Add, one, rate))
         }
+        F::Inflate | F::Deflate => lay.levelled(function.op == F::Inflate, args, tree, index),
         F::Npv => lay.npv(args),
         F::Annuity => lay.annuity(args),
         F::Payback => lay.cash(CashQuestion::Payback, args),
@@ -195,6 +198,19 @@ impl Laying<'_, '_> {
         let left = graph.binary(Binary::Subtract, periods, begun);
         let left = graph.binary(Binary::Max, left, zero);
         Ok(graph.binary(Binary::Min, left, one))
+    }
+
+    /// An amount in money of each year, or of the first; so much for each unit of money goes the other way.
+    fn levelled(&mut self, inflates: bool, args: &[Typed], tree: &Typed, index: usize) -> Laid {
+        let amount = self.operand(&args[0], tree, index)?;
+        let level = self.sheet.nodes(PRICE_LEVEL).get(Shape::Yearly.lane(index, tree.ty.shape)).copied();
+        let Some(level) = level else { return Err(not_constant(&args[0], "the inflation")) };
+        let for_money = match &args[0].ty.kind {
+            Kind::Number { dimension, .. } => money_power(dimension) == Some(-1),
+            _ => false,
+        };
+        let op = if inflates == for_money { Binary::Divide } else { Binary::Multiply };
+        Ok(self.low.graph.binary(op, amount, level))
     }
 
     fn failures(&mut self, args: &[Typed], year: usize) -> Laid {

@@ -5,19 +5,25 @@ use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
 use crate::model::distributions::{built, distribution};
 use crate::model::workings::{about, unit_of};
-use crate::model::{Input, InputValue};
+use crate::model::{Input, InputValue, changes};
 use crate::sampling::Distribution;
 use crate::study;
 use crate::units::{Unit, UnitTable};
 
-/// The inputs of a study, those that are sound.
+/// The inputs of a study, those that are sound, and the parts of their changes.
 pub(super) fn check_inputs(
     study: &study::Study,
     units: &UnitTable,
     data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
-) -> Vec<Input> {
-    study.inputs.iter().filter_map(|input| check_input(input, study, units, data, found)).collect()
+) -> (Vec<Input>, Vec<Input>) {
+    let mut parts = Vec::new();
+    let inputs = study.inputs.iter().filter_map(|text| {
+        let mut input = check_input(text, study, units, data, found)?;
+        parts.extend(changes::of_input(&text.changes, &mut input, (study, data), units, found)?);
+        Some(input)
+    });
+    (inputs.collect(), parts)
 }
 
 fn check_input(
@@ -75,6 +81,9 @@ fn check_input(
         value,
         base,
         between_homes: input.between_homes,
+        changes: Vec::new(),
+        conversion: None,
+        part_of: None,
     })
 }
 
@@ -94,7 +103,7 @@ fn base_label(input: &study::Input, labels: &[String]) -> Option<f64> {
 /// Distributions that start at zero and scale by factors: on a scale whose zero is a convention they mean nothing.
 const OF_AMOUNTS: [&str; 6] = ["lognormal", "gamma", "weibull", "exponential", "poisson", "binomial"];
 
-fn not_for_points(text: &study::DistributionText, unit: &Unit, found: &mut Vec<Diagnostic>) {
+pub(super) fn not_for_points(text: &study::DistributionText, unit: &Unit, found: &mut Vec<Diagnostic>) {
     let kind = text.kind.value.as_str();
     if unit.point && OF_AMOUNTS.contains(&kind) {
         found.push(

@@ -6,7 +6,7 @@ use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
-use crate::study::{Better, Prices};
+use crate::study::{Better, Effect, Prices};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.
@@ -19,6 +19,8 @@ pub struct Model {
     pub currency: String,
     /// Real or nominal.
     pub prices: Prices,
+    /// The input or path that says how much dearer everything becomes each year.
+    pub inflation: Option<String>,
     /// Calendar year of year 0.
     pub first_year: i64,
     /// Horizon.
@@ -27,7 +29,7 @@ pub struct Model {
     pub sampling: SamplingWish,
     /// Units the study knows.
     pub units: UnitTable,
-    /// Inputs in file order.
+    /// Inputs in file order, then the parts of changes and of scenarios that are drawn or chosen.
     pub inputs: Vec<Input>,
     /// Paths in file order.
     pub paths: Vec<Path>,
@@ -88,14 +90,20 @@ pub struct Input {
     pub about: About,
     /// Unit; `1` if dimensionless.
     pub unit: Unit,
-    /// Kind and shape.
+    /// Kind and shape in formulas: by year where it changes, or where its money is converted.
     pub ty: Type,
-    /// What it is.
+    /// What it is, in the first year.
     pub value: InputValue,
-    /// Base values (one, or twelve), in its unit; a label's index.
+    /// Base values (one, or twelve) of the first year, in its unit; a label's index.
     pub base: Vec<f64>,
     /// Whether it varies between homes.
     pub between_homes: bool,
+    /// Changes by year, in the order in which they act.
+    pub changes: Vec<Change>,
+    /// How its money is converted to that of the study.
+    pub conversion: Option<Conversion>,
+    /// The input or path of which it is a part.
+    pub part_of: Option<String>,
 }
 
 /// What value an input has.
@@ -114,6 +122,51 @@ impl Input {
     pub fn is_drawn(&self) -> bool {
         matches!(self.value, InputValue::Drawn(_))
     }
+
+    /// Its shape before changes and conversions: one value or twelve.
+    pub fn own_shape(&self) -> Shape {
+        if self.base.len() == 12 { Shape::Monthly } else { Shape::Single }
+    }
+
+    /// Whether it is the calendar year of a change.
+    pub fn is_year_of_change(&self) -> bool {
+        self.part_of.is_some() && self.about.name.ends_with(".year")
+    }
+}
+
+/// A change of an input or path, laid into the graph.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// Whether it comes: 1 or 0, or an input that is one of them.
+    pub comes: Part,
+    /// Calendar year from which it holds; rounded down to a whole year.
+    pub year: Part,
+    /// What it does.
+    pub effect: Effect,
+    /// By how much, or to what, in the unit of what changes; a label's index.
+    pub by: Part,
+}
+
+/// A number of a change.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Part {
+    /// Known.
+    Known(f64),
+    /// The input of this name.
+    Input(String),
+}
+
+/// How an amount, price or rate comes into the money of the study. I is the price level, 1 in the first year.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Conversion {
+    /// Times I.
+    TimesLevel,
+    /// Divided by I.
+    ByLevel,
+    /// A nominal rate as a real one: (1 + rate) / (1 + inflation) - 1 (Fisher 1930).
+    RealRate,
+    /// A real rate as a nominal one: (1 + rate) (1 + inflation) - 1.
+    NominalRate,
 }
 
 /// A price path.
@@ -127,12 +180,39 @@ pub struct Path {
     pub spec: PathSpec,
     /// Base value of the start.
     pub start: f64,
-    /// Base course: factors on the start, by year.
+    /// Base course of what the plan draws: factors on the start, by year.
     pub course: Vec<f64>,
+    /// Values that stand in place of start and course.
+    pub table: Option<PathTable>,
+    /// Steps, then changes, that the graph lays; those that only scale are drawn with the path.
+    pub changes: Vec<Change>,
+    /// How its money is converted to that of the study.
+    pub conversion: Option<Conversion>,
     /// Lowest value.
     pub floor: Option<f64>,
     /// Highest value.
     pub ceiling: Option<f64>,
+}
+
+/// Values of a path by year, in its unit.
+#[derive(Debug, Clone, PartialEq)]
+pub enum PathTable {
+    /// Known.
+    Years(Vec<f64>),
+    /// One column for each label of the input `NAME.scenario`.
+    Scenarios(Vec<Vec<f64>>),
+}
+
+impl Path {
+    /// Name of the input that says which scenario it follows.
+    pub fn scenario(&self) -> String {
+        format!("{}.scenario", self.about.name)
+    }
+
+    /// Whether its values are start times course and nothing more, up to floor and ceiling.
+    pub fn is_plain(&self) -> bool {
+        self.table.is_none() && self.changes.is_empty() && self.conversion.is_none()
+    }
 }
 
 /// A named formula.

@@ -3,7 +3,7 @@
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::formula::types::{Kind, Shape};
 use crate::model::names::{Named, suggest};
-use crate::model::{BreakEvenItem, Input, Path, Working};
+use crate::model::{BreakEvenItem, Input, Path, PathTable, Working};
 use crate::study::{BreakEvenDef, Study};
 
 /// Index of the headline among the results: the first unless the study says otherwise.
@@ -81,6 +81,16 @@ fn needs_threshold(
     }
 }
 
+/// Why a path has no level of its first year that could be moved.
+fn still(path: &Path) -> Option<&'static str> {
+    match &path.table {
+        Some(PathTable::Scenarios(_)) => Some("follows one of several columns"),
+        Some(PathTable::Years(_)) if path.start == 0.0 => Some("is a table that begins with 0"),
+        Some(PathTable::Years(_)) if path.unit.point => Some("is a table of temperatures"),
+        _ => None,
+    }
+}
+
 /// Name of an input with one number, or of a path, that can be moved.
 fn movable(
     name: &Spanned<String>,
@@ -89,11 +99,21 @@ fn movable(
     paths: &[Path],
     found: &mut Vec<Diagnostic>,
 ) -> Option<String> {
-    if paths.iter().any(|p| p.about.name == name.value) {
-        return Some(name.value.clone());
+    if let Some(path) = paths.iter().find(|p| p.about.name == name.value) {
+        let Some(why) = still(path) else { return Some(name.value.clone()) };
+        found.push(
+            Diagnostic::error(
+                "not-movable",
+                format!("`{}` {why}: it cannot be moved up and down", name.value),
+            )
+            .at(name.span.clone(), "")
+            .hint("multiply it by an input in the workings, and move that input"),
+        );
+        return None;
     }
     if let Some(input) = inputs.iter().find(|i| i.about.name == name.value) {
-        let why = match (&input.ty.kind, input.ty.shape) {
+        // Of an input that changes by year the value of the first year is moved.
+        let why = match (&input.ty.kind, input.own_shape()) {
             (Kind::Number { .. }, Shape::Single) => return Some(name.value.clone()),
             (Kind::Number { .. }, _) => "has a value for each month",
             _ => "is a list of labels",

@@ -22,9 +22,9 @@ use crate::sampling::{Column, Plan};
 /// Most values of parts of formulas that are laid at once: far beyond a detailed home by month and year.
 const MOST_WORK: u64 = 2_500_000;
 /// Most nodes of a graph; each takes about a hundred bytes.
-const MOST_NODES: usize = 1_000_000;
+pub(super) const MOST_NODES: usize = 1_000_000;
 
-fn too_large(span: Span) -> Box<Diagnostic> {
+pub(super) fn too_large(span: Span) -> Box<Diagnostic> {
     let message = "the workings of this study hold more values than can be calculated with";
     let error = Diagnostic::error("too-large", message)
         .at(span, "the limit is passed here")
@@ -51,11 +51,30 @@ impl Sheet {
     pub fn nodes(&self, name: &str) -> Vec<NodeId> {
         self.values.get(name).map_or_else(Vec::new, |(_, lanes)| lanes.iter().filter_map(|&id| id).collect())
     }
+
+    /// Nodes of a path by year as far as its start and course move it: before changes, bounds and conversions.
+    pub fn moving(&self, path: &str) -> Vec<NodeId> {
+        let moving = self.nodes(&Sheet::moving_name(path));
+        if moving.is_empty() { self.nodes(path) } else { moving }
+    }
+
+    /// No name of a study has a space.
+    pub(super) fn moving_name(path: &str) -> String {
+        format!("{path} as drawn")
+    }
+
+    pub(super) fn shape(&self, name: &str) -> Option<Shape> {
+        self.values.get(name).map(|(shape, _)| *shape)
+    }
+
+    pub(super) fn set(&mut self, name: &str, shape: Shape, nodes: Vec<NodeId>) {
+        self.values.insert(name.to_owned(), (shape, nodes.into_iter().map(Some).collect()));
+    }
 }
 
 /// A study being laid into a graph.
 pub struct Lowering<'m> {
-    model: &'m Model,
+    pub(super) model: &'m Model,
     plan: Arc<Plan>,
     /// The nodes.
     pub graph: Graph,
@@ -141,7 +160,9 @@ impl<'m> Lowering<'m> {
         self.work = 0;
         let mut sheet = Sheet::default();
         self.lay_inputs(setting, &mut sheet);
-        self.lay_paths(&mut sheet);
+        self.lay_changes(&mut sheet)?;
+        self.lay_paths(&mut sheet)?;
+        self.lay_money(&mut sheet);
         for group in &self.model.groups {
             for &k in &group.members {
                 let working = &self.model.workings[k];
@@ -215,45 +236,32 @@ impl<'m> Lowering<'m> {
                 },
             };
             let lanes = lanes.into_iter().map(Some).collect();
-            sheet.values.insert(name.clone(), (input.ty.shape, lanes));
+            // Changes and conversions come after.
+            sheet.values.insert(name.clone(), (input.own_shape(), lanes));
         }
     }
 
-    fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
+    pub(super) fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
         let leaf = self.graph.leaf(leaf);
         let scale = self.graph.constant(scale);
         self.graph.times(leaf, scale)
     }
 
-    fn lay_paths(&mut self, sheet: &mut Sheet) {
-        let model = self.model;
-        for path in &model.paths {
-            let name = &path.about.name;
-            let start_name = format!("{name}.start");
-            let start = match self.leaf(&start_name) {
-                Some(leaf) => self.scaled_leaf(leaf, path.unit.scale),
-                None => self.graph.constant(path.start * path.unit.scale),
-            };
-            let mut lanes = Vec::with_capacity(model.years);
-            for leaf in self.course_leaves(name) {
-                let course = self.course_node(leaf);
-                let value = self.graph.times(start, course);
-                lanes.push(Some(self.within(value, path.floor, path.ceiling, path.unit.scale)));
-            }
-            sheet.values.insert(start_name, (Shape::Single, vec![Some(start)]));
-            sheet.values.insert(name.clone(), (Shape::Yearly, lanes));
-        }
-    }
-
     /// The factor of one year: a leaf, or a number where it is the same in every run.
-    fn course_node(&mut self, leaf: u32) -> NodeId {
+    pub(super) fn course_node(&mut self, leaf: u32) -> NodeId {
         match self.plan.columns().get(leaf as usize).and_then(|c| c.constant) {
             Some(factor) if !self.move_courses => self.graph.constant(factor),
             _ => self.graph.leaf(leaf),
         }
     }
 
-    fn within(&mut self, mut value: NodeId, floor: Option<f64>, ceiling: Option<f64>, scale: f64) -> NodeId {
+    pub(super) fn within(
+        &mut self,
+        mut value: NodeId,
+        floor: Option<f64>,
+        ceiling: Option<f64>,
+        scale: f64,
+    ) -> NodeId {
         if let Some(floor) = floor {
             let floor = self.graph.constant(floor * scale);
             value = self.graph.binary(Binary::Max, value, floor);

@@ -5,6 +5,7 @@
 mod alternatives;
 pub mod base;
 pub mod cash;
+mod changes;
 mod check;
 mod data;
 mod distributions;
@@ -14,13 +15,16 @@ mod items;
 mod levers;
 mod links;
 pub mod lower;
+mod money;
 mod names;
 pub mod order;
 mod own_units;
 mod paths;
 mod read;
+mod tables;
 pub mod trace;
 mod workings;
+mod years;
 
 pub use check::check;
 pub use data::DataFile;

@@ -14,6 +14,7 @@ pub(super) struct KnownNames {
     pub(super) types: BTreeMap<String, Type>,
     pub(super) drawn: Vec<String>,
     pub(super) years: usize,
+    pub(super) has_inflation: bool,
 }
 
 impl Names for KnownNames {
@@ -27,6 +28,10 @@ impl Names for KnownNames {
 
     fn years(&self) -> usize {
         self.years
+    }
+
+    fn has_inflation(&self) -> bool {
+        self.has_inflation
     }
 
     fn is_drawn(&self, name: &str) -> bool {

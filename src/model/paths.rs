@@ -1,23 +1,33 @@
-//! Paths: units, how they move, base courses.
+//! Paths: units, how they move, base courses, tables of values.
 
 use crate::diagnostic::{Diagnostic, Spanned};
-use crate::model::Path;
+use crate::formula::types::Kind;
+use crate::model::changes::{self, Owner, check_changes, never_or_always};
 use crate::model::data::Data;
-use crate::model::distributions::distribution;
 use crate::model::inputs::base_caution;
+use crate::model::tables;
 use crate::model::workings::{about, unit_of};
+use crate::model::{Change, Input, Path, PathTable};
 use crate::sampling::{ChangeSpec, PathSpec, Process, Quantity};
-use crate::study::{self, NumberOrDistribution};
+use crate::study::{self, ChangeValue, Effect, NumberOrDistribution};
 use crate::units::UnitTable;
 
-/// The paths of a study, those that are sound.
+/// The paths of a study, those that are sound, and their parts that are inputs.
 pub(super) fn check_paths(
     study: &study::Study,
     units: &UnitTable,
     data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
-) -> Vec<Path> {
-    study.paths.iter().filter_map(|path| check_path(path, study, units, data, found)).collect()
+) -> (Vec<Path>, Vec<Input>) {
+    let mut parts = Vec::new();
+    let mut paths = Vec::with_capacity(study.paths.len());
+    for path in &study.paths {
+        if let Some((path, own)) = check_path(path, study, units, data, found) {
+            paths.push(path);
+            parts.extend(own);
+        }
+    }
+    (paths, parts)
 }
 
 fn check_path(
@@ -26,9 +36,10 @@ fn check_path(
     units: &UnitTable,
     data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
-) -> Option<Path> {
+) -> Option<(Path, Vec<Input>)> {
     let unit = unit_of(path.unit.as_ref(), units, found)?;
-    if unit.point {
+    let multiplies = path.table.is_none() && path.process.value != study::Process::Steps;
+    if unit.point && multiplies {
         let place = path.unit.as_ref().map_or_else(|| path.name.span.clone(), |unit| unit.span.clone());
         found.push(
             Diagnostic::error(
@@ -39,13 +50,27 @@ fn check_path(
             .hint("make it an input, or a path of a difference in K"),
         );
     }
-    let start = quantity(&path.start, study, data, found);
+    let about = about(&path.name, &path.about);
+    let (table, mut parts) = match &path.table {
+        Some(text) => {
+            let (table, scenario) = tables::check(text, path, &about, study, data, found)?;
+            (Some(table), Vec::from_iter(scenario))
+        }
+        None => (None, Vec::new()),
+    };
+    let start = match (&path.start, &table) {
+        (Some(start), _) => changes::quantity(start, (study, data), found),
+        (None, table) => Some(Quantity::Known(first_value(table.as_ref(), &parts))),
+    };
     let growth = match &path.growth {
-        Some(growth) => quantity(growth, study, data, found),
+        Some(growth) => changes::quantity(growth, (study, data), found),
         None => Some(Quantity::Known(0.0)),
     };
-    let changes: Option<Vec<ChangeSpec>> =
-        path.changes.iter().map(|change| check_change(change, study, data, found)).collect();
+    let kind = Kind::Number { dimension: unit.dimension, point: unit.point };
+    let owner = Owner { about: &about, unit: &unit, kind: &kind, between_homes: false };
+    let (scalings, laid) = changes_of(path, &owner, (study, data), units, found)?;
+    let (laid, own) = laid;
+    parts.extend(own);
     let spec = PathSpec {
         name: path.name.value.clone(),
         years: study.years.value,
@@ -55,24 +80,81 @@ fn check_path(
         growth: growth?,
         drift: path.drift,
         process: process(path),
-        changes: changes?,
+        changes: scalings,
     };
-    if let (Some(base), Quantity::Uncertain(drawn), NumberOrDistribution::Distribution(text)) =
+    if let (Some(base), Quantity::Uncertain(drawn), Some(NumberOrDistribution::Distribution(text))) =
         (&path.base, &spec.start, &path.start)
     {
         base_caution(base, drawn, &text.span, found);
     }
     let start = path.base.as_ref().map_or_else(|| spec.start.base(), |base| base.value);
     let course = spec.base_course(start, spec.growth.base());
-    Some(Path {
-        about: about(&path.name, &path.about),
+    let path = Path {
+        about,
         unit,
         spec,
         start,
         course,
+        table,
+        changes: laid,
+        conversion: None,
         floor: path.floor.as_ref().map(|x| x.value),
         ceiling: path.ceiling.as_ref().map(|x| x.value),
-    })
+    };
+    Some((path, parts))
+}
+
+/// Value of the first year: of a table of scenarios that of the base scenario.
+fn first_value(table: Option<&PathTable>, parts: &[Input]) -> f64 {
+    let values = match table {
+        Some(PathTable::Years(values)) => Some(values),
+        Some(PathTable::Scenarios(columns)) => {
+            let base = parts.first().and_then(|scenario| scenario.base.first()).copied().unwrap_or(0.0);
+            columns.get(base as usize)
+        }
+        None => None,
+    };
+    values.and_then(|values| values.first()).copied().unwrap_or(0.0)
+}
+
+/// Changes of a path: those that the plan draws, and those that the graph lays with their drawn parts.
+type Changes = (Vec<ChangeSpec>, (Vec<Change>, Vec<Input>));
+
+/// Where all changes only scale, the course that the plan draws has them in it; else all of them are laid by year.
+fn changes_of(
+    path: &study::Path,
+    owner: &Owner<'_>,
+    around: (&study::Study, &Data<'_>),
+    units: &UnitTable,
+    found: &mut Vec<Diagnostic>,
+) -> Option<Changes> {
+    let has_course = path.table.is_none() && path.process.value != study::Process::Steps;
+    if has_course && path.changes.iter().all(|change| change.effect.value == Effect::Scale) {
+        let made: Option<Vec<ChangeSpec>> =
+            path.changes.iter().map(|change| scaling(change, around, found)).collect();
+        return Some((made?, (Vec::new(), Vec::new())));
+    }
+    let (mut laid, mut parts) = check_changes(&path.steps, "step", owner, around, units, found)?;
+    let (changes, own) = check_changes(&path.changes, "change", owner, around, units, found)?;
+    laid.extend(changes);
+    parts.extend(own);
+    Some((Vec::new(), (laid, parts)))
+}
+
+fn scaling(
+    change: &study::Change,
+    around: (&study::Study, &Data<'_>),
+    found: &mut Vec<Diagnostic>,
+) -> Option<ChangeSpec> {
+    let year = changes::quantity(&change.year, around, found);
+    let scale = match &change.by {
+        ChangeValue::Number(by) => changes::quantity(by, around, found),
+        ChangeValue::Label(_) => None,
+    };
+    let chance = change.chance.as_ref().map_or(1.0, |c| c.value);
+    let year = year?;
+    found.extend(never_or_always(change, &year, around.0));
+    Some(ChangeSpec { chance, year, scale: scale? })
 }
 
 fn process(path: &study::Path) -> Process {
@@ -80,63 +162,15 @@ fn process(path: &study::Path) -> Process {
     let number = |x: &Option<Spanned<f64>>| x.as_ref().map_or(0.0, |x| x.value);
     let volatility = number(&path.volatility);
     match path.process.value {
-        study::Process::SteadyGrowth => Process::SteadyGrowth,
         study::Process::RandomWalk => Process::RandomWalk { volatility },
         study::Process::MeanReverting => {
             Process::MeanReverting { half_life: number(&path.half_life), volatility }
         }
         study::Process::Independent => Process::Independent { volatility },
+        // Steps and tables stand still but for what the graph lays over them.
+        study::Process::SteadyGrowth
+        | study::Process::Steps
+        | study::Process::Years
+        | study::Process::Scenarios => Process::SteadyGrowth,
     }
-}
-
-fn quantity(
-    value: &NumberOrDistribution,
-    study: &study::Study,
-    data: &Data<'_>,
-    found: &mut Vec<Diagnostic>,
-) -> Option<Quantity> {
-    match value {
-        NumberOrDistribution::Number(x) => Some(Quantity::Known(x.value)),
-        NumberOrDistribution::Distribution(text) => {
-            distribution(text, None, study, data, found).map(Quantity::Uncertain)
-        }
-    }
-}
-
-fn check_change(
-    change: &study::Change,
-    study: &study::Study,
-    data: &Data<'_>,
-    found: &mut Vec<Diagnostic>,
-) -> Option<ChangeSpec> {
-    let year = quantity(&change.year, study, data, found);
-    let scale = quantity(&change.scale, study, data, found);
-    let chance = change.chance.as_ref().map_or(1.0, |c| c.value);
-    let year = year?;
-    found.extend(never_or_always(change, &year, study));
-    Some(ChangeSpec { chance, year, scale: scale? })
-}
-
-/// A change that no year of the study can see coming.
-fn never_or_always(change: &study::Change, year: &Quantity, study: &study::Study) -> Option<Diagnostic> {
-    let (earliest, latest) = match year {
-        Quantity::Known(year) => (*year, *year),
-        Quantity::Uncertain(drawn) => drawn.support(),
-    };
-    let first = study.first_year.value;
-    let last = first + i64::try_from(study.years.value).unwrap_or(i64::MAX - first) - 1;
-    let place = match &change.year {
-        NumberOrDistribution::Number(x) => x.span.clone(),
-        NumberOrDistribution::Distribution(text) => text.span.clone(),
-    };
-    // OK because calendar years are small.
-    let what = if earliest.floor() > last as f64 {
-        "this change comes after the last year: it never takes effect"
-    } else if latest.floor() <= first as f64 {
-        "this change comes no later than the first year: it holds from the start"
-    } else {
-        return None;
-    };
-    let caution = Diagnostic::caution("change-outside", what).at(place, "");
-    Some(caution.hint(format!("the study goes from {first} to {last}")))
 }

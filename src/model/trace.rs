@@ -2,14 +2,16 @@
 //! and so on down to the inputs; in the base case or in one run.
 
 use std::collections::BTreeSet;
+use std::fmt::Write as _;
 use std::sync::Arc;
 
 use crate::engine::graph::evaluate_once;
 use crate::engine::run::LeafSource;
+use crate::formula::functions::FunctionOp;
 use crate::formula::types::{Kind, Shape, Typed, TypedNode};
 use crate::model::base::base_leaves;
 use crate::model::lower::{Lowering, Setting, Sheet};
-use crate::model::{Input, InputValue, Model, Path, Working};
+use crate::model::{Conversion, Input, InputValue, Model, Path, PathTable, Working};
 use crate::sampling::{Design, Plan, Scratch};
 use crate::units::Unit;
 
@@ -87,18 +89,35 @@ impl Tracing<'_> {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_working(working, depth, seen));
             if !seen {
-                for read in reads(&working.formula) {
+                for read in reads(&working.formula, model.inflation.as_ref()) {
                     self.visit(&read, depth + 1);
                 }
             }
         } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_input(input, depth, seen));
+            if !seen {
+                self.visit_parts(name, input.conversion.is_some(), depth + 1);
+            }
         } else if let Some(path) =
             model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str()))
         {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_path(path, name, depth, seen));
+            if !seen {
+                self.visit_parts(&path.about.name, path.conversion.is_some(), depth + 1);
+            }
+        }
+    }
+
+    /// The drawn parts of changes, the scenario, and the inflation that converts.
+    fn visit_parts(&mut self, name: &str, converted: bool, depth: usize) {
+        let model = self.model;
+        for part in model.inputs.iter().filter(|input| input.part_of.as_deref() == Some(name)) {
+            self.visit(&part.about.name, depth);
+        }
+        if let Some(inflation) = model.inflation.as_ref().filter(|_| converted) {
+            self.visit(inflation, depth);
         }
     }
 
@@ -128,6 +147,7 @@ impl Tracing<'_> {
             InputValue::Choice(values) => ("choice", format!("a choice of {} values", values.len())),
             InputValue::Drawn(distribution) => ("input", format!("drawn: {}", distribution.kind())),
         };
+        let formula = then(formula, input.changes.len(), input.conversion);
         TraceRow {
             depth,
             name: input.about.name.clone(),
@@ -145,13 +165,19 @@ impl Tracing<'_> {
 
     fn of_path(&self, path: &Path, name: &str, depth: usize, seen: bool) -> TraceRow {
         let values = self.values_of(name, &path.unit);
+        let formula = match &path.table {
+            None if path.changes.is_empty() => "start times the course of its growth, shocks and changes",
+            None => "start times the course of its growth and shocks",
+            Some(PathTable::Years(_)) => "a table of values by year",
+            Some(PathTable::Scenarios(_)) => "a scenario of its table by year",
+        };
         TraceRow {
             depth,
             name: name.to_owned(),
             label: path.about.label.clone(),
             unit: path.unit.text.clone(),
             sort: "path",
-            formula: "start times the course of its growth, shocks and changes".to_owned(),
+            formula: then(formula.to_owned(), path.changes.len(), path.conversion),
             source: path.about.source.clone(),
             kind: Kind::Number { dimension: path.unit.dimension, point: path.unit.point },
             shape: if values.len() == 1 { Shape::Single } else { Shape::Yearly },
@@ -161,9 +187,28 @@ impl Tracing<'_> {
     }
 }
 
+/// How a row is made, with what is done to it by year.
+fn then(mut formula: String, changes: usize, conversion: Option<Conversion>) -> String {
+    match changes {
+        0 => {}
+        1 => formula.push_str("; then a change by year"),
+        n => {
+            let _ = write!(formula, "; then {n} changes by year");
+        }
+    }
+    formula.push_str(match conversion {
+        None => "",
+        Some(Conversion::ByLevel) => "; divided by the price level",
+        Some(Conversion::TimesLevel) => "; times the price level",
+        Some(Conversion::RealRate) => "; as a real rate",
+        Some(Conversion::NominalRate) => "; as a nominal rate",
+    });
+    formula
+}
+
 /// Names that a formula reads, each once, in the order of the text.
-fn reads(formula: &Typed) -> Vec<String> {
-    fn walk(tree: &Typed, out: &mut Vec<String>) {
+fn reads(formula: &Typed, inflation: Option<&String>) -> Vec<String> {
+    fn walk(tree: &Typed, inflation: Option<&String>, out: &mut Vec<String>) {
         match &tree.node {
             TypedNode::Constant(_) => {}
             TypedNode::Name(name) => {
@@ -171,15 +216,19 @@ fn reads(formula: &Typed) -> Vec<String> {
                     out.push(name.clone());
                 }
             }
-            TypedNode::Unary(_, a) => walk(a, out),
+            TypedNode::Unary(_, a) => walk(a, inflation, out),
             TypedNode::Binary(_, a, b) => {
-                walk(a, out);
-                walk(b, out);
+                walk(a, inflation, out);
+                walk(b, inflation, out);
             }
-            TypedNode::Call { args, .. } => args.iter().for_each(|arg| walk(arg, out)),
+            TypedNode::Call { function, args } => {
+                args.iter().for_each(|arg| walk(arg, inflation, out));
+                let levels = matches!(function.op, FunctionOp::Inflate | FunctionOp::Deflate);
+                out.extend(inflation.filter(|name| levels && !out.contains(*name)).cloned());
+            }
         }
     }
     let mut out = Vec::new();
-    walk(formula, &mut out);
+    walk(formula, inflation, &mut out);
     out
 }

@@ -76,12 +76,12 @@ impl Reader<'_> {
         let varies = table.take("varies");
         let between_homes = varies.and_then(|e| self.word_of(&e, &[("between homes", true)])).is_some();
         let weights = table.take("weights");
+        let money = self.prices_of(&mut table, "money");
+        let changes = table.take("changes").map_or_else(Vec::new, |e| self.changes_of(&e));
         let mut given: Vec<Entry<'_>> = PLAIN.iter().filter_map(|k| table.take(k)).collect();
         given.extend(KINDS.iter().filter_map(|k| table.take(k.name)));
         given.sort_by_key(|e| e.key_span.start);
-        let later = table
-            .later(self, &[("changes", "give `changes` to a path, whose value differs by year")])
-            + table.later(self, &[("shape", "`triangular` needs no percentiles besides p10 and p90")]);
+        let later = table.later(self, &[("shape", "`triangular` needs no percentiles besides p10 and p90")]);
         let value_keys: Vec<&str> = PLAIN.iter().copied().chain(KINDS.iter().map(|k| k.name)).collect();
         let slip = given.is_empty() && self.slip_of(&table, &value_keys);
         let (path, span) = (table.path.clone(), table.span.clone());
@@ -116,7 +116,7 @@ impl Reader<'_> {
         let truncate = truncate.and_then(|e| self.truncate_for(&e, &value));
         let base = base.and_then(|e| self.base_for(&e, &value));
         self.check_unit_of_labels(unit.as_ref(), &value);
-        Some(Input { name, about, unit, value, truncate, base, between_homes })
+        Some(Input { name, about, unit, value, truncate, base, between_homes, money, changes })
     }
 
     fn input_value_of(&mut self, entry: &Entry<'_>, weights: Option<Entry<'_>>) -> Option<InputValue> {

@@ -2,12 +2,14 @@
 //! is wrong with it. Knows no units, no formulas and no mathematics: names are
 //! not resolved here. Only `file.rs` touches the file system.
 
+mod changes;
 pub mod data;
 mod distributions;
 mod file;
 mod inputs;
 mod numbers;
 mod paths;
+pub mod processes;
 pub mod read;
 mod render;
 mod schema;

@@ -101,9 +101,8 @@ impl Reader<'_> {
         let question = top.take("question").and_then(|e| self.full_text_of(&e));
         let currency = self.require(&mut top, "currency", "currency = \"EUR\"");
         let currency = currency.and_then(|e| self.currency_of(&e));
-        let prices = top
-            .take("prices")
-            .and_then(|e| self.word_of(&e, &[("real", Prices::Real), ("nominal", Prices::Nominal)]));
+        let prices = self.prices_of(&mut top, "prices");
+        let inflation = top.take("inflation").and_then(|e| self.full_text_of(&e));
         let first_year = self.require(&mut top, "first_year", "first_year = 2027");
         let first_year = first_year.and_then(|e| self.whole_number_of(&e, FIRST_YEARS.0, FIRST_YEARS.1));
         let years = self.require(&mut top, "years", "years = 20");
@@ -136,6 +135,7 @@ impl Reader<'_> {
             question,
             currency: currency?,
             prices,
+            inflation,
             first_year: first_year?,
             years: Spanned::new(n_years, years.span),
             headline,
@@ -158,6 +158,12 @@ impl Reader<'_> {
         read: impl Fn(&mut Self, &Entry<'v>) -> Vec<T>,
     ) -> Vec<T> {
         top.take(key).map_or_else(Vec::new, |e| read(self, &e))
+    }
+
+    /// Which money: `prices` of a study, `money` of an input or path.
+    pub(crate) fn prices_of(&mut self, table: &mut Table<'_>, key: &'static str) -> Option<Spanned<Prices>> {
+        let entry = table.take(key)?;
+        self.word_of(&entry, &[("real", Prices::Real), ("nominal", Prices::Nominal)])
     }
 
     fn currency_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<String>> {

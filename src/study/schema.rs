@@ -15,6 +15,8 @@ pub struct Study {
     pub currency: Spanned<String>,
     /// Money of `first_year`, or of each year.
     pub prices: Spanned<Prices>,
+    /// Name of the input or path that says how much dearer everything becomes, in 1/yr.
+    pub inflation: Option<Spanned<String>>,
     /// Calendar year of year 0.
     pub first_year: Spanned<i64>,
     /// Length of the horizon, 1 to 100.
@@ -106,6 +108,10 @@ pub struct Input {
     pub base: Option<Base>,
     /// `varies = "between homes"`.
     pub between_homes: bool,
+    /// In which money its figures are, if said.
+    pub money: Option<Spanned<Prices>>,
+    /// Changes by year.
+    pub changes: Vec<Change>,
 }
 
 /// A base value as written.
@@ -207,8 +213,8 @@ pub struct Path {
     pub about: ForReader,
     /// Unit; none is dimensionless.
     pub unit: Option<Spanned<String>>,
-    /// Value in the first year.
-    pub start: NumberOrDistribution,
+    /// Value in the first year; none where a table holds the values.
+    pub start: Option<NumberOrDistribution>,
     /// Base value of the start.
     pub base: Option<Spanned<f64>>,
     /// Growth, 1/yr; 0 if not given.
@@ -221,8 +227,14 @@ pub struct Path {
     pub half_life: Option<Spanned<f64>>,
     /// Yearly, of the logarithm.
     pub volatility: Option<Spanned<f64>>,
-    /// Changes at a random year.
+    /// Values from a year on, of the process `steps`.
+    pub steps: Vec<Change>,
+    /// Values by year, of the processes `years` and `scenarios`.
+    pub table: Option<TableText>,
+    /// Changes by year.
     pub changes: Vec<Change>,
+    /// In which money its figures are, if said.
+    pub money: Option<Spanned<Prices>>,
     /// Lowest value.
     pub floor: Option<Spanned<f64>>,
     /// Highest value.
@@ -240,19 +252,84 @@ pub enum Process {
     MeanReverting,
     /// A fresh factor of mean 1 each year.
     Independent,
+    /// New values from given years on.
+    Steps,
+    /// A known value for each year.
+    Years,
+    /// One of several columns of values by year.
+    Scenarios,
 }
 
-/// A change at a random year.
+/// Values by year as written: a list, or columns of a data file.
+#[derive(Debug, Clone)]
+pub struct TableText {
+    /// `values`: one for each year.
+    pub values: Option<(Vec<Spanned<f64>>, Span)>,
+    /// `file`, relative to the study.
+    pub file: Option<Spanned<String>>,
+    /// `column` of it.
+    pub column: Option<Spanned<String>>,
+    /// `columns` of it, each a scenario; all but `year` if not given.
+    pub columns: Option<Vec<Spanned<String>>>,
+    /// `weights` of the scenarios; without them each is answered by itself.
+    pub weights: Option<(Vec<Spanned<f64>>, Span)>,
+    /// The scenario of the base case.
+    pub base: Option<Spanned<String>>,
+}
+
+/// A change from a known or random year on.
 #[derive(Debug, Clone)]
 pub struct Change {
     /// Probability that it comes at all; 1 if not given.
     pub chance: Option<Spanned<f64>>,
     /// Calendar year in which it takes effect.
     pub year: NumberOrDistribution,
-    /// Factor from that year on.
-    pub scale: NumberOrDistribution,
+    /// What it does; the place is that of its key.
+    pub effect: Spanned<Effect>,
+    /// By how much, or to what.
+    pub by: ChangeValue,
     /// Of the whole value.
     pub span: Span,
+}
+
+/// What a change does to the value from its year on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Effect {
+    /// Multiplies it.
+    Scale,
+    /// Puts another in its place.
+    To,
+    /// Adds to it.
+    Add,
+    /// Caps it.
+    AtMost,
+    /// Keeps it from falling below.
+    AtLeast,
+}
+
+impl Effect {
+    /// All of them, with their keys.
+    pub const ALL: [(&'static str, Effect); 5] = [
+        ("scale", Effect::Scale),
+        ("to", Effect::To),
+        ("add", Effect::Add),
+        ("at_most", Effect::AtMost),
+        ("at_least", Effect::AtLeast),
+    ];
+
+    /// Its key.
+    pub fn key(self) -> &'static str {
+        Effect::ALL.iter().find(|(_, effect)| *effect == self).map_or("", |(key, _)| key)
+    }
+}
+
+/// The value of a change.
+#[derive(Debug, Clone)]
+pub enum ChangeValue {
+    /// A number or a distribution.
+    Number(NumberOrDistribution),
+    /// A label.
+    Label(Spanned<String>),
 }
 
 /// A link.

@@ -193,6 +193,18 @@ impl Call<'_, '_> {
         self.checker.names.years()
     }
 
+    /// That the study has an inflation to convert by.
+    pub(super) fn inflation(&mut self) -> Option<()> {
+        if self.checker.names.has_inflation() {
+            return Some(());
+        }
+        let message = format!("`{}` needs the inflation of the study, which has none", self.function.name);
+        let error = Diagnostic::error("inflation-missing", message).at(self.name_span.clone(), "");
+        let hint = "add inflation = \"NAME\", an input or path in 1/yr, above the first section";
+        self.checker.error(error.hint(hint));
+        None
+    }
+
     pub(super) fn is_drawn(&self, name: &str) -> bool {
         self.checker.names.is_drawn(name)
     }

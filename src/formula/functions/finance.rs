@@ -3,7 +3,7 @@
 
 use super::{Call, Function, FunctionOp};
 use crate::formula::types::{Kind, Shape, Type};
-use crate::units::Dimension;
+use crate::units::{Base, Dimension};
 
 const NONE: &[&str] = &[];
 
@@ -159,7 +159,46 @@ pub(super) const FUNCTIONS: &[Function] = &[
             Some(Type::number(unit, Shape::Single))
         },
     },
+    Function {
+        name: "inflate",
+        op: FunctionOp::Inflate,
+        parameters: &["amount"],
+        least: 1,
+        many: false,
+        labels: NONE,
+        signature: "inflate(amount: money or a price, in money of the first year) -> its unit, in money of each year, by year",
+        summary: "First-year money as money of each year: times the price level, which is 1 in the first year and grows by (1 + inflation) in each year after it.",
+        example: "at_year(inflate(100 [EUR]), 2)",
+        expected: "156.25",
+        source: "Fisher 1930",
+        check: levelled,
+    },
+    Function {
+        name: "deflate",
+        op: FunctionOp::Deflate,
+        parameters: &["amount"],
+        least: 1,
+        many: false,
+        labels: NONE,
+        signature: "deflate(amount: money or a price, in money of each year) -> its unit, in money of the first year, by year",
+        summary: "Money of each year as first-year money: divided by the price level.",
+        example: "at_year(deflate(156.25 [EUR]), 2)",
+        expected: "100",
+        source: "Fisher 1930",
+        check: levelled,
+    },
 ];
+
+/// An amount or price, which comes to differ by year.
+fn levelled(call: &mut Call<'_, '_>) -> Option<Type> {
+    call.inflation()?;
+    let unit = call.number(0)?;
+    let money = unit.exponent(Base::Money);
+    if money.denominator() != 1 || money.numerator().abs() != 1 {
+        return call.refuse(0, "an amount or price", "only money changes its worth");
+    }
+    Some(Type::number(unit, call.shape(0).join(Shape::Yearly)))
+}
 
 fn rate(call: &mut Call<'_, '_>, i: usize) -> Option<()> {
     call.of(i, Dimension::RATE, "a rate by year", "give it a unit, such as `0.04 [1/yr]` or `4 [%/yr]`")?;

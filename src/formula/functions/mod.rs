@@ -3,7 +3,7 @@
 //! completion and a test of each example read this one table; the model lowers a call by its `op`.
 //!
 //! Examples are written for a horizon of five years and a study in EUR; `example_life` in one of them is an
-//! input in yr whose distribution has the one value 2.
+//! input in yr whose distribution has the one value 2. The study's inflation is 0.25 1/yr.
 
 mod arithmetic;
 mod call;
@@ -76,6 +76,8 @@ pub enum FunctionOp {
     InService,
     Failures,
     Growth,
+    Inflate,
+    Deflate,
     Npv,
     Payback,
     FirstPayback,

@@ -124,5 +124,10 @@ fn failures(call: &mut Call<'_, '_>) -> Option<Type> {
         return call.refuse(0, "the name of an input with a distribution", hint);
     }
     call.of(0, Dimension::TIME, "a time", "the input's unit should be yr")?;
+    if call.shape(0) != Shape::Single {
+        let hint =
+            "a life that changes by year is none that a piece could be given: use an input without `changes`";
+        return call.refuse(0, "one life for the whole time", hint);
+    }
     Some(Type::plain(Shape::Yearly))
 }
