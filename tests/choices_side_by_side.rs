@@ -43,7 +43,11 @@ fn another_value_answers_as_if_it_were_the_base() {
             assert_eq!(here.or(at_base), Some(result), "{name} {value}: {}", result.name);
         }
         assert_eq!(choice.bands.as_ref().or(told.bands.as_ref()), alone.bands.as_ref(), "{name} {value}");
-        assert_eq!(choice.tornado.as_ref().or(told.tornado.as_ref()), alone.tornado.as_ref(), "{name} {value}");
+        assert_eq!(
+            choice.tornado.as_ref().or(told.tornado.as_ref()),
+            alone.tornado.as_ref(),
+            "{name} {value}"
+        );
         for (k, question) in alone.break_even.iter().enumerate() {
             let same = |b: &&BreakEven| {
                 let against = |b: &BreakEven| b.curve.as_ref().map(|c| c.against.clone());

@@ -3,7 +3,7 @@
 
 use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Lever, OF_FIRST_YEAR};
 
-use super::numbers::{clean, decimals, grouped, in_sentence, shortened};
+use super::numbers::{clean, decimals, grouped, in_sentence, shortened, spoken};
 use super::tables::{self, TableFile, cell};
 use super::terminal::wrapped;
 
@@ -69,8 +69,7 @@ pub(super) fn in_short(answers: &Answers, values: &[&ChoiceAnswer]) -> String {
         });
         let label = clean(&question.of_label);
         let label = in_sentence(&shortened(label.strip_suffix(OF_FIRST_YEAR).unwrap_or(&label), 120));
-        let unit = unit_after(&question.of_unit);
-        let text = format!("{label} flips the base case at{unit}: {}", each.collect::<Vec<_>>().join(", "));
+        let text = format!("{label} flips the base case at {}", each.collect::<Vec<_>>().join(", "));
         out.push_str(&wrapped(&text, "  "));
     }
     out
@@ -96,14 +95,12 @@ fn told_once(all: &[BreakEven]) -> Vec<&BreakEven> {
 
 fn flip(answers: &Answers, b: &BreakEven) -> String {
     match b.base {
-        Lever::At(x) => grouped(x, decimals(x, None, &b.of_unit, &answers.study.currency)),
-        Lever::Always => "always good".into(),
-        Lever::Never => "never good".into(),
+        Lever::At(x) => {
+            spoken(&grouped(x, decimals(x, None, &b.of_unit, &answers.study.currency)), &b.of_unit)
+        }
+        Lever::Always => "no value: it is always good".into(),
+        Lever::Never => "no value: it is never good".into(),
     }
-}
-
-fn unit_after(unit: &str) -> String {
-    if unit.is_empty() { String::new() } else { format!(", {}", shortened(&clean(unit), 24)) }
 }
 
 fn value(choice: &ChoiceAnswer) -> String {
