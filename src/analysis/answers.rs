@@ -226,7 +226,7 @@ pub struct Histogram {
 }
 
 /// The results for one value of one choice, the other choices at base.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct ChoiceAnswer {
     /// Name of the choice.
     pub choice: String,
@@ -240,6 +240,12 @@ pub struct ChoiceAnswer {
     pub results: Vec<Summary>,
     /// Courses that depend on this choice.
     pub paths: Vec<PathFan>,
+    /// Share paid back and cash by year, if they depend on this choice.
+    pub bands: Option<PaybackBands>,
+    /// What the tornado's result hangs on, if that depends on this choice.
+    pub tornado: Option<Tornado>,
+    /// Break-even values that depend on this choice, those of the base choices with more points on their curves.
+    pub break_even: Vec<BreakEven>,
 }
 
 /// Share paid back and cash by year.

@@ -3,18 +3,18 @@
 use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
-use crate::analysis::choices::{Fans, UnderChoice, affected, side_by_side};
+use crate::analysis::choices::{Beside, UnderChoice, affected, side_by_side};
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
 use crate::analysis::inputs::input_rows;
-use crate::analysis::laid::Laid;
+use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::paths::Courses;
 use crate::analysis::statistics::Rule;
 use crate::analysis::stream::KEPT_AT_MOST;
-use crate::analysis::tornado::{Target, tornado};
+use crate::analysis::tornado::{Mover, Target, tornado};
 use crate::analysis::{Answers, Figure, PaybackBands, ResultKind, Success, Summary, Tornado};
 use crate::diagnostic::Diagnostic;
 use crate::engine::block::BASE_RUN;
@@ -22,6 +22,7 @@ use crate::engine::graph::{NodeId, evaluate_once};
 use crate::engine::run::{Control, Stopped};
 use crate::formula::types::Kind;
 use crate::model::base::base_leaves;
+use crate::model::lower::Sheet;
 use crate::model::trace::leaves_of_run;
 use crate::model::{Model, ResultItem};
 use crate::sampling::{Design, PlanError, Vectors};
@@ -88,31 +89,46 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let runs = Runs::draw(&laid, options, control)?;
     let courses = Courses::draw(&laid, options.design, options.vectors, options.epoch, control)?;
     let results: Vec<Summary> = runs.summaries();
-    let paths = courses.fans(&runs.base);
-    let others = (0..laid.others.len()).map(|other| courses.fans_of_other(other, &runs.base)).collect();
-    let fans = Fans { base: &paths, others };
-    let choices = side_by_side(&laid, &results, &runs.affected, &fans, |result, node, other| {
-        runs.summary(result, node, runs.base_of_other(result, other))
-    });
-    let n_runs = options.design.runs;
-    let how = (n_runs, options.vectors, options.epoch);
-    let mut break_even = Vec::new();
+    let movers = movers(&laid, &courses);
+    let how = (options.design.runs, options.vectors, options.epoch);
+    let flips = |k: usize, other: Option<NodeId>| flips(&laid, (k, other), &runs.base_leaves, how, control);
     let asked = if options.break_even { model.break_even.len() } else { 0 };
-    for k in 0..asked {
-        break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
+    let mut at_base = Beside {
+        paths: courses.fans(&runs.base),
+        bands: runs.bands(),
+        tornado: runs.tornado(&laid.base, &movers),
+        break_even: (0..asked).map(|k| flips(k, None)).collect::<Result<_, _>>()?,
+    };
+    let mut others = Vec::with_capacity(laid.others.len());
+    for (k, other) in laid.others.iter().enumerate() {
+        let flip = |gap: &Option<NodeId>, q: usize| gap.map_or(Ok(None), |gap| flips(q, Some(gap)));
+        others.push(Beside {
+            paths: courses.fans_of_other(k, &runs.base),
+            bands: runs.bands_of_other(k),
+            tornado: runs.tornado_of_other(k, &movers),
+            break_even: other.gaps[..asked]
+                .iter()
+                .enumerate()
+                .map(|(q, gap)| flip(gap, q))
+                .collect::<Result<_, _>>()?,
+        });
     }
+    let choices =
+        side_by_side(&laid, &results, &runs.affected, (&at_base, &others), |result, node, other| {
+            runs.summary(result, node, runs.base_of_other(result, other))
+        });
     Ok(Answers {
         format: FORMAT,
         study: study_facts(model),
         sampling: sampling_facts(&laid.plan, options.design),
         results,
         choices,
-        bands: runs.bands(),
-        tornado: runs.tornado(&courses),
-        break_even,
+        bands: at_base.bands.take(),
+        tornado: at_base.tornado.take(),
+        break_even: std::mem::take(&mut at_base.break_even).into_iter().flatten().collect(),
         links: links(&laid, options.epoch, control)?,
         remarks: runs.remarks(),
-        paths,
+        paths: at_base.paths,
         inputs: input_rows(model),
     })
 }
@@ -198,50 +214,58 @@ impl<'l, 'm> Runs<'l, 'm> {
 
     fn bands(&self) -> Option<PaybackBands> {
         let cash = self.laid.cash.as_ref()?;
+        Some(self.bands_on(&self.laid.base, cash, &cash.nodes))
+    }
+
+    /// Bands under another value of a choice, if they differ.
+    fn bands_of_other(&self, other: usize) -> Option<PaybackBands> {
+        let cash = self.laid.cash.as_ref()?;
+        let choice = &self.laid.others[other];
+        let differs = choice.cash.is_some() || self.affected[other].iter().any(|(r, _)| *r == cash.result);
+        differs.then(|| self.bands_on(&choice.sheet, cash, choice.cash.as_ref().unwrap_or(&cash.nodes)))
+    }
+
+    fn bands_on(&self, sheet: &Sheet, cash: &Cash, nodes: &[NodeId]) -> PaybackBands {
         let model = self.laid.model;
         let result = &model.results[cash.result];
         let working = model.result_working(result);
-        let payback = self.laid.result_node(&self.laid.base, result);
+        let payback = self.laid.result_node(sheet, result);
         let is_years = working.formula.ty.kind == Kind::Years;
-        Some(bands(
+        bands(
             working.about.name.clone(),
             model.currency.clone(),
             &self.drawn,
             payback.filter(|_| is_years),
-            &cash.nodes.iter().map(|&node| (node, self.base_value(node))).collect::<Vec<_>>(),
-        ))
+            &nodes.iter().map(|&node| (node, self.base_value(node))).collect::<Vec<_>>(),
+        )
     }
 
-    /// The headline's tornado; where its base case is never, that of the first result that is a number.
-    fn tornado(&self, courses: &Courses<'_>) -> Option<Tornado> {
+    /// The result that spans are of: the headline; where its base case is never, the first result that is a number,
+    /// and why.
+    fn of_spans(&self) -> Option<(&'m ResultItem, Option<String>)> {
         let model = self.laid.model;
-        let mut notes = Vec::new();
         let headline = &model.results[model.headline];
-        let mut chosen = Some(headline).filter(|r| {
-            matches!(
-                kind_of(&model.result_working(r).formula.ty.kind),
-                ResultKind::Number | ResultKind::Years
-            )
-        });
+        let kind = kind_of(&model.result_working(headline).formula.ty.kind);
         let never = |r: &ResultItem| {
             self.laid.result_node(&self.laid.base, r).is_none_or(|n| self.base_value(n) == f64::INFINITY)
         };
-        if chosen.is_none_or(never) {
-            chosen = model
-                .results
-                .iter()
-                .find(|r| matches!(model.result_working(r).formula.ty.kind, Kind::Number { .. }));
-            if let Some(other) = chosen {
-                let (first, second) =
-                    (&model.result_working(headline).about.label, &model.result_working(other).about.label);
-                notes.push(format!(
-                    "The base case of {first} has no number to start from, so spans are those of {second}."
-                ));
-            }
+        if matches!(kind, ResultKind::Number | ResultKind::Years) && !never(headline) {
+            return Some((headline, None));
         }
-        let result = chosen?;
-        let node = self.laid.result_node(&self.laid.base, result)?;
-        let working = model.result_working(result);
+        let number = |r: &&ResultItem| matches!(model.result_working(r).formula.ty.kind, Kind::Number { .. });
+        let other = model.results.iter().find(number)?;
+        let (first, second) =
+            (&model.result_working(headline).about.label, &model.result_working(other).about.label);
+        let note =
+            format!("The base case of {first} has no number to start from, so spans are those of {second}.");
+        Some((other, Some(note)))
+    }
+
+    /// The tornado on a sheet.
+    fn tornado(&self, sheet: &Sheet, movers: &[Mover]) -> Option<Tornado> {
+        let (result, note) = self.of_spans()?;
+        let node = self.laid.result_node(sheet, result)?;
+        let working = self.laid.model.result_working(result);
         let target = Target {
             name: working.about.name.clone(),
             label: working.about.label.clone(),
@@ -250,13 +274,22 @@ impl<'l, 'm> Runs<'l, 'm> {
             threshold: result.at_least.or(result.at_most),
             node,
         };
-        let movers = movers(self.laid, courses);
+        let mut notes: Vec<String> = note.into_iter().collect();
         notes.push(
             "One at a time: each input goes from its low to its high value with all others at base, linked ones too. \
              Interactions are not seen, nor most of the space (Saltelli and Annoni, 2010)."
                 .to_owned(),
         );
-        Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes))
+        Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, movers, notes))
+    }
+
+    /// The tornado under another value of a choice, if it differs.
+    fn tornado_of_other(&self, other: usize, movers: &[Mover]) -> Option<Tornado> {
+        let (result, _) = self.of_spans()?;
+        let sheet = &self.laid.others[other].sheet;
+        let here = self.laid.result_node(sheet, result);
+        let differs = here != self.laid.result_node(&self.laid.base, result);
+        if differs { self.tornado(sheet, movers) } else { None }
     }
 
     fn remarks(&self) -> Vec<String> {

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::analysis::facts::{is_choice, value_in_words};
 use crate::analysis::laid::Laid;
-use crate::analysis::{ChoiceAnswer, PathFan, Summary};
+use crate::analysis::{Answers, BreakEven, ChoiceAnswer, PathFan, PaybackBands, Summary, Tornado};
 use crate::engine::graph::NodeId;
 use crate::model::Input;
 
@@ -26,11 +26,24 @@ pub(super) fn affected(laid: &Laid<'_>) -> Vec<Vec<UnderChoice>> {
         .collect()
 }
 
-/// The courses of a study: at the base choices, and those that differ for each other value (in the order of
-/// `laid.others`).
-pub(super) struct Fans<'a> {
-    pub(super) base: &'a [PathFan],
-    pub(super) others: Vec<Vec<PathFan>>,
+/// Answers beside the results: at the base choices, or what another value makes different.
+#[derive(Default)]
+pub(super) struct Beside {
+    pub(super) paths: Vec<PathFan>,
+    pub(super) bands: Option<PaybackBands>,
+    pub(super) tornado: Option<Tornado>,
+    /// By question.
+    pub(super) break_even: Vec<Option<BreakEven>>,
+}
+
+impl Beside {
+    fn path(&self, name: &str) -> Option<&PathFan> {
+        self.paths.iter().find(|fan| fan.name == name)
+    }
+
+    fn question(&self, k: usize) -> Option<&BreakEven> {
+        self.break_even.get(k).and_then(Option::as_ref)
+    }
 }
 
 /// For each choice, its values in their order with the results and courses that depend on the choice.
@@ -38,16 +51,14 @@ pub(super) fn side_by_side(
     laid: &Laid<'_>,
     base: &[Summary],
     affected: &[Vec<UnderChoice>],
-    fans: &Fans<'_>,
+    (at_base, others): (&Beside, &[Beside]),
     summary: impl Fn(usize, NodeId, usize) -> Summary + Sync,
 ) -> Vec<ChoiceAnswer> {
     let mut answers = Vec::new();
     for (k, input) in laid.model.inputs.iter().enumerate().filter(|(_, input)| is_choice(input)) {
         let touched = touched(laid, k, affected);
-        let moved: Vec<&PathFan> = fans.base.iter().filter(|fan| moves(laid, k, fans, fan)).collect();
-        if touched.is_empty() && moved.is_empty() {
-            continue;
-        }
+        let of_choice = laid.others.iter().zip(others).filter(|(other, _)| other.input == k);
+        let differing: Vec<&Beside> = of_choice.map(|(_, beside)| beside).collect();
         for value in values(input) {
             let other = laid.others.iter().position(|o| o.input == k && o.value == value);
             let results = touched
@@ -58,27 +69,62 @@ pub(super) fn side_by_side(
                     here.map_or_else(|| base[result].clone(), |(o, node)| summary(result, node, o))
                 })
                 .collect();
-            let course = |fan: &&PathFan| {
-                let here = other.and_then(|o| fans.others[o].iter().find(|f| f.name == fan.name));
-                here.unwrap_or(fan).clone()
-            };
             answers.push(ChoiceAnswer {
                 choice: input.about.name.clone(),
                 label: input.about.label.clone(),
                 value: value_in_words(input, value),
                 is_base: other.is_none(),
                 results,
-                paths: moved.iter().map(course).collect(),
+                ..beside(other.map(|other| &others[other]), at_base, &differing)
             });
         }
     }
+    answers.retain(|answer| !answer.is_empty());
     answers
 }
 
-/// Whether any value of choice `k` changes this course.
-fn moves(laid: &Laid<'_>, k: usize, fans: &Fans<'_>, fan: &PathFan) -> bool {
-    let of_choice = laid.others.iter().zip(&fans.others).filter(|(other, _)| other.input == k);
-    of_choice.into_iter().any(|(_, fans)| fans.iter().any(|f| f.name == fan.name))
+/// What any value of a choice makes different (`differing`), as one of its values has it: its own, else that of the base.
+fn beside(own: Option<&Beside>, base: &Beside, differing: &[&Beside]) -> ChoiceAnswer {
+    let any = |is: &dyn Fn(&Beside) -> bool| differing.iter().any(|beside| is(beside));
+    let paths = base.paths.iter().filter(|fan| any(&|beside| beside.path(&fan.name).is_some()));
+    let questions = (0..base.break_even.len()).filter(|&k| any(&|beside| beside.question(k).is_some()));
+    let bands = own.and_then(|own| own.bands.as_ref()).or(base.bands.as_ref());
+    let tornado = own.and_then(|own| own.tornado.as_ref()).or(base.tornado.as_ref());
+    let question = |k: usize| own.and_then(|own| own.question(k)).or(base.question(k)).cloned();
+    ChoiceAnswer {
+        paths: paths.map(|fan| own.and_then(|own| own.path(&fan.name)).unwrap_or(fan).clone()).collect(),
+        bands: bands.filter(|_| any(&|beside| beside.bands.is_some())).cloned(),
+        tornado: tornado.filter(|_| any(&|beside| beside.tornado.is_some())).cloned(),
+        break_even: questions.filter_map(question).collect(),
+        ..ChoiceAnswer::default()
+    }
+}
+
+impl ChoiceAnswer {
+    fn is_empty(&self) -> bool {
+        self.results.is_empty()
+            && self.paths.is_empty()
+            && self.bands.is_none()
+            && self.tornado.is_none()
+            && self.break_even.is_empty()
+    }
+}
+
+impl Answers {
+    /// The same answers with those of one value of a choice in their places; what does not depend on the choice is left
+    /// out, but for results.
+    pub fn under(&self, choice: &ChoiceAnswer) -> Answers {
+        let of_choice = |result: &Summary| choice.results.iter().find(|r| r.name == result.name);
+        Answers {
+            results: self.results.iter().map(|r| of_choice(r).unwrap_or(r).clone()).collect(),
+            bands: choice.bands.clone(),
+            tornado: choice.tornado.clone(),
+            break_even: choice.break_even.clone(),
+            paths: choice.paths.clone(),
+            choices: Vec::new(),
+            ..self.clone()
+        }
+    }
 }
 
 fn values(input: &Input) -> Vec<f64> {

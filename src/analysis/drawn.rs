@@ -44,7 +44,8 @@ impl Drawn {
         control: &Control,
     ) -> Result<Self, Stopped> {
         let whole: BTreeSet<NodeId> = results.iter().map(|r| r.node).collect();
-        let cash = laid.cash.iter().flat_map(|cash| cash.nodes.iter().copied());
+        let cash = laid.cash.iter().map(|cash| &cash.nodes);
+        let cash = cash.chain(laid.others.iter().filter_map(|other| other.cash.as_ref())).flatten().copied();
         let wanted: BTreeSet<NodeId> = whole.iter().copied().chain(cash).collect();
         let wanted: Vec<NodeId> = wanted.into_iter().collect();
         let program = Program::of_runs(&laid.low.graph, &wanted);

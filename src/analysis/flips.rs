@@ -7,6 +7,7 @@ use crate::analysis::movers::distribution_of;
 use crate::analysis::statistics::intervals::CONFIDENCE;
 use crate::analysis::statistics::roots::{lever_for_chance, lever_quantiles};
 use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever, OF_FIRST_YEAR};
+use crate::engine::graph::NodeId;
 use crate::engine::run::{Control, Stopped};
 use crate::model::{BreakEvenItem, ResultItem};
 use crate::sampling::{Distribution, Vectors};
@@ -17,6 +18,9 @@ const RUNS: u64 = 2048;
 
 /// Points of the other input where it is continuous.
 const POINTS: usize = 21;
+
+/// Points at another value of a choice.
+const POINTS_OF_OTHERS: usize = 6;
 
 /// Percentiles over the runs.
 const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
@@ -33,10 +37,11 @@ struct Moved<'m> {
     distribution: Option<&'m Distribution>,
 }
 
-/// The answer to break-even question `k`.
+/// The answer to break-even question `k`, at the base choices or at another value of a choice (whose curve has
+/// fewer points).
 pub(super) fn flips(
     laid: &Laid<'_>,
-    k: usize,
+    (k, other): (usize, Option<NodeId>),
     base_leaves: &[f64],
     how: (u64, Vectors, u64),
     control: &Control,
@@ -44,11 +49,17 @@ pub(super) fn flips(
     let item = &laid.model.break_even[k];
     let Some(of) = moved(laid, &item.of) else { return Ok(None) };
     let against = item.against.as_ref().and_then(|name| moved(laid, name));
-    let gap = Gap { graph: &laid.low.graph, node: laid.gaps[k], lever: of.leaf, range: range(item, &of) };
+    let gap = Gap {
+        graph: &laid.low.graph,
+        node: other.unwrap_or(laid.gaps[k]),
+        lever: of.leaf,
+        range: range(item, &of),
+    };
     let (n_runs, vectors, epoch) = how;
     let sample =
         Sample { plan: &laid.plan, leaves: &laid.low.leaves, n_runs: n_runs.min(RUNS), epoch, vectors };
-    let points = against.as_ref().map_or_else(Vec::new, grid);
+    let most = if other.is_some() { POINTS_OF_OTHERS } else { usize::MAX };
+    let points = thinned(against.as_ref().map_or_else(Vec::new, grid), most);
     let held = against.as_ref().map_or(0, |a| a.leaf);
     let grid: Vec<Option<(u32, f64)>> =
         std::iter::once(None).chain(points.iter().map(|&x| Some((held, x)))).collect();
@@ -135,6 +146,15 @@ fn grid(against: &Moved<'_>) -> Vec<f64> {
     }
     let (low, high) = (distribution.quantile_at(0.05), distribution.quantile_at(0.95));
     (0..POINTS).map(|k| low + (high - low) * (k as f64 / (POINTS - 1) as f64)).collect()
+}
+
+/// At most `most` of the points, evenly by their number, first and last among them.
+fn thinned(points: Vec<f64>, most: usize) -> Vec<f64> {
+    if points.len() <= most {
+        return points;
+    }
+    let last = points.len() - 1;
+    (0..most).map(|k| points[(k * last + (most - 1) / 2) / (most - 1)]).collect()
 }
 
 /// The side on which all runs that have a crossing are good.

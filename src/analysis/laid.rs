@@ -35,6 +35,10 @@ pub(super) struct OtherChoice {
     /// Its value (a label's index).
     pub(super) value: f64,
     pub(super) sheet: Sheet,
+    /// Cumulative cash by year, where it is not that of the base choices.
+    pub(super) cash: Option<Vec<NodeId>>,
+    /// Gap of each break-even question, where it is not that of the base choices.
+    pub(super) gaps: Vec<Option<NodeId>>,
 }
 
 /// Cumulative cash at the end of year 0, 1, 2, ... and the payback result that asks about it.
@@ -53,15 +57,38 @@ impl<'m> Laid<'m> {
         let mut others = Vec::new();
         for (input, value) in other_choices(model) {
             let values = BTreeMap::from([(model.inputs[input].about.name.clone(), value)]);
-            others.push(OtherChoice { input, value, sheet: low.lay(&Setting { values })? });
+            let sheet = low.lay(&Setting { values })?;
+            others.push(OtherChoice { input, value, sheet, cash: None, gaps: Vec::new() });
         }
         let mut laid = Laid { model, plan, low, base, others, cash: None, gaps: Vec::new() };
         laid.cash = laid.lay_cash()?;
         for item in &model.break_even {
-            let gap = laid.lay_gap(item)?;
+            let gap = laid.lay_gap(item, None)?;
             laid.gaps.push(gap);
         }
+        for other in 0..laid.others.len() {
+            laid.lay_other(other)?;
+        }
         Ok(laid)
+    }
+
+    /// Cash and gaps under another value of a choice. Equal nodes are the same values: the choice does not touch them.
+    fn lay_other(&mut self, other: usize) -> Result<(), Box<Diagnostic>> {
+        let model = self.model;
+        if let Some(cash) = &self.cash {
+            let formula = &model.result_working(&model.results[cash.result]).formula;
+            let here = self.low.cumulative_cash(&self.others[other].sheet, formula)?;
+            self.others[other].cash = here.filter(|nodes| *nodes != cash.nodes);
+        }
+        let choice = &model.inputs[self.others[other].input].about.name;
+        for (k, item) in model.break_even.iter().enumerate() {
+            // A question that moves the choice itself has all its values in it.
+            let moves_it = item.of == *choice || item.against.as_ref() == Some(choice);
+            let gap = if moves_it { self.gaps[k] } else { self.lay_gap(item, Some(other))? };
+            let gap = Some(gap).filter(|gap| *gap != self.gaps[k]);
+            self.others[other].gaps.push(gap);
+        }
+        Ok(())
     }
 
     /// Node of a result on a sheet.
@@ -88,16 +115,17 @@ impl<'m> Laid<'m> {
         Ok(None)
     }
 
-    /// A node that is not negative exactly where the result meets its threshold.
-    fn lay_gap(&mut self, item: &BreakEvenItem) -> Result<NodeId, Box<Diagnostic>> {
+    /// A node that is not negative exactly where the result meets its threshold, at the base choices or another value.
+    fn lay_gap(&mut self, item: &BreakEvenItem, other: Option<usize>) -> Result<NodeId, Box<Diagnostic>> {
         let model = self.model;
         let result = &model.results[item.result];
         let working = model.result_working(result);
         let asks_cash = !matches!(working.formula.ty.kind, Kind::Number { .. });
-        if asks_cash && let Some(cash) = self.low.cash_at(&self.base, &working.formula, result.at_most)? {
+        let sheet = other.map_or(&self.base, |other| &self.others[other].sheet);
+        if asks_cash && let Some(cash) = self.low.cash_at(sheet, &working.formula, result.at_most)? {
             return Ok(cash);
         }
-        let node = self.result_node(&self.base, result).unwrap_or_else(|| self.low.graph.constant(f64::NAN));
+        let node = self.result_node(sheet, result).unwrap_or_else(|| self.low.graph.constant(f64::NAN));
         Ok(self.gap_of(node, working, result))
     }
 

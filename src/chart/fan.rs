@@ -36,15 +36,20 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
 
 /// A file stem of small ASCII letters, digits and hyphens that no other path has, whatever the file system thinks of case.
 fn file_name(name: &str, taken: &mut BTreeSet<String>) -> String {
-    let apart = |c: char| !(c.is_ascii_alphanumeric() || c == '.');
-    let words = name.split(apart).map(|word| word.trim_matches('.').to_ascii_lowercase());
-    let words: Vec<String> = words.filter(|word| !word.is_empty()).collect();
-    let stem: String = format!("path-{}", words.join("-")).chars().take(80).collect();
+    let stem = format!("path-{}", plain_words(name));
     let numbered = (2..).map(|n| format!("{stem}-{n}"));
     let free =
         std::iter::once(stem.clone()).chain(numbered).find(|name| !taken.contains(name)).unwrap_or(stem);
     taken.insert(free.clone());
     free
+}
+
+/// Words of small ASCII letters, digits and full stops, joined by hyphens.
+pub(super) fn plain_words(name: &str) -> String {
+    let apart = |c: char| !(c.is_ascii_alphanumeric() || c == '.');
+    let words = name.split(apart).map(|word| word.trim_matches('.').to_ascii_lowercase());
+    let words: Vec<String> = words.filter(|word| !word.is_empty()).collect();
+    words.join("-").chars().take(80).collect()
 }
 
 fn draw(

@@ -378,7 +378,35 @@ fn choice(name: &str, label: &str, value: &str, is_base: bool, results: Vec<Summ
         value: value.into(),
         is_base,
         results,
-        paths: Vec::new(),
+        ..ChoiceAnswer::default()
+    }
+}
+
+/// Under one discount rate: everything differs.
+fn discounted(value: &str, npv: Summary, by_end: f64) -> ChoiceAnswer {
+    let shift = by_end - 0.65;
+    let mut tornado = tornado();
+    tornado.base = Figure::Number(9.0 + 600.0 * shift);
+    for row in &mut tornado.rows {
+        let moved = |f: Figure| f.number().map_or(f, |x| Figure::Number(x * (1.0 + shift) + 600.0 * shift));
+        (row.low, row.high) = (moved(row.low), moved(row.high));
+        row.span *= 1.0 + shift;
+    }
+    let mut break_even = break_even();
+    break_even.base = Lever::At(0.0763 + 0.1 * shift);
+    let mut bands = bands(20, by_end);
+    for band in &mut bands.cash {
+        let earned = 90.0 * shift * band.year as f64;
+        band.base += earned;
+        for q in &mut band.percentiles {
+            q.estimate = about(q.estimate.value.number().unwrap_or(0.0) + earned, 5.0);
+        }
+    }
+    ChoiceAnswer {
+        bands: Some(bands),
+        tornado: Some(tornado),
+        break_even: vec![break_even],
+        ..choice("discount", "Discount rate", value, by_end == 0.65, vec![npv])
     }
 }
 
@@ -410,9 +438,9 @@ pub(crate) fn answers() -> Answers {
         },
         results: vec![npv(75.0), payback(20.0, 0.65), pays_back(0.65), carbon(-420.0)],
         choices: vec![
-            choice("discount", "Discount rate", "0.02 1/yr", false, vec![npv(168.0)]),
-            choice("discount", "Discount rate", "0.04 1/yr", true, vec![npv(75.0)]),
-            choice("discount", "Discount rate", "0.07 1/yr", false, vec![npv(-22.0)]),
+            discounted("0.02 1/yr", npv(168.0), 0.74),
+            discounted("0.04 1/yr", npv(75.0), 0.65),
+            discounted("0.07 1/yr", npv(-22.0), 0.48),
             choice("grid_carbon", "Carbon of the grid", "average", true, vec![carbon(-420.0)]),
             choice("grid_carbon", "Carbon of the grid", "marginal", false, vec![carbon(1310.0)]),
         ],
@@ -458,6 +486,9 @@ pub(crate) fn tiresome() -> Answers {
     for choice in &mut answers.choices {
         choice.label.clone_from(&long);
         choice.value.clone_from(&long);
+        for row in choice.tornado.iter_mut().flat_map(|tornado| &mut tornado.rows) {
+            row.label.clone_from(&long);
+        }
     }
     if let Some(tornado) = &mut answers.tornado {
         tornado.label.clone_from(&long);

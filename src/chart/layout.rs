@@ -82,7 +82,8 @@ pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
         _ => "random draws",
     };
     let plural = if runs == 1 { "" } else { "s" };
-    format!("{} run{plural} from {method}, seed {}.", grouped(runs as f64, 0), answers.sampling.seed)
+    let base = if answers.choices.is_empty() { "" } else { " Choices at base unless said." };
+    format!("{} run{plural} from {method}, seed {}.{base}", grouped(runs as f64, 0), answers.sampling.seed)
 }
 
 /// A user's label, tamed and short enough to leave room for our own words.

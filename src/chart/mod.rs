@@ -5,8 +5,12 @@
 
 mod bands;
 mod break_even;
+mod by_choice;
 mod canvas;
 mod cash;
+mod choice_lines;
+mod choice_ranges;
+mod choice_spans;
 mod fan;
 #[cfg(test)]
 pub(crate) mod fixture;
@@ -53,6 +57,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(histogram::draw(answers)?);
     charts.extend(tornado::draw(answers)?);
     charts.extend(break_even::draw_all(answers)?);
+    charts.extend(by_choice::draw_all(answers)?);
     charts.extend(fan::draw_all(answers)?);
     Ok(charts)
 }

@@ -26,6 +26,25 @@ fn cases() -> Vec<(&'static str, Answers)> {
     for result in &mut large.results {
         *result = fixture::normal(&result.name, &result.label, "EUR", 4.2e7, 3e7, Some(0.0));
     }
+    // Eleven values of one choice, and payback as the result that it changes.
+    let mut many = fixture::about_payback();
+    many.choices = (0..11)
+        .map(|k| {
+            let mut value = many.choices[k % 3].clone();
+            value.value = format!("{k} %");
+            value.is_base = k == 4;
+            value.results = vec![fixture::payback(20.0, 0.3 + 0.06 * k as f64)];
+            value.tornado = Some(fixture::payback_tornado());
+            value
+        })
+        .collect();
+    let mut nowhere = fixture::all_never();
+    for choice in &mut nowhere.choices {
+        choice.results = vec![fixture::all_never().results[0].clone()];
+        choice.break_even.clone_from(&nowhere.break_even);
+        choice.tornado.clone_from(&nowhere.tornado);
+        choice.bands.clone_from(&nowhere.bands);
+    }
     // Lines that go far beyond what the lever is drawn at, up and down.
     let mut far = fixture::answers();
     for point in
@@ -40,6 +59,8 @@ fn cases() -> Vec<(&'static str, Answers)> {
     }
     let made_up = vec![
         ("moved", moved),
+        ("many", many),
+        ("nowhere", nowhere),
         ("plain", fixture::answers()),
         ("far", far),
         ("payback", fixture::about_payback()),
@@ -110,7 +131,21 @@ fn all_charts_of_a_full_study_in_order() {
     let names: Vec<String> = charts(&fixture::answers()).unwrap().into_iter().map(|c| c.name).collect();
     assert_eq!(
         names,
-        ["payback", "cash", "result", "tornado", "break-even", "path-export-price", "path-gas-price"]
+        [
+            "payback",
+            "cash",
+            "result",
+            "tornado",
+            "break-even",
+            "result-by-discount",
+            "payback-by-discount",
+            "cash-by-discount",
+            "tornado-by-discount",
+            "break-even-by-discount",
+            "result-by-grid-carbon",
+            "path-export-price",
+            "path-gas-price"
+        ]
     );
 }
 

@@ -13,7 +13,7 @@ use super::numbers::clean;
 pub type TableFile = (String, Vec<u8>);
 
 /// All tables that the answers have rows for: results, bands, cash, tornado,
-/// break-even, choices, links, paths.
+/// break-even, choices, links, paths, and what choices make different.
 ///
 /// # Errors
 /// Only if the CSV writer fails, which it does not on memory.
@@ -40,6 +40,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
         files.push(links(answers)?);
     }
     files.extend(super::yearly::paths(answers)?);
+    files.extend(super::by_choice::tables(answers)?);
     Ok(files)
 }
 
@@ -186,7 +187,7 @@ fn calendar(answers: &Answers, year: usize) -> String {
     answers.study.first_year.saturating_add(offset).to_string()
 }
 
-fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
+pub(super) fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
     let names = [
         "year",
         "calendar year",
@@ -205,7 +206,7 @@ fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
     file("bands", &head(&names), years.chain([never]))
 }
 
-fn cash(answers: &Answers) -> Result<TableFile, csv::Error> {
+pub(super) fn cash(answers: &Answers) -> Result<TableFile, csv::Error> {
     let bands = answers.bands.iter();
     let unit = bands.clone().map(|b| cell(&b.unit)).next().unwrap_or_default();
     let first = bands.clone().find_map(|b| b.cash.first());
@@ -232,7 +233,7 @@ fn cash(answers: &Answers) -> Result<TableFile, csv::Error> {
     file("cash", &names, rows)
 }
 
-fn tornado(answers: &Answers) -> Result<TableFile, csv::Error> {
+pub(super) fn tornado(answers: &Answers) -> Result<TableFile, csv::Error> {
     let names = [
         "input",
         "label",
@@ -277,7 +278,7 @@ fn input_value(text: &str) -> String {
     if text.parse::<f64>().is_ok() { text.to_string() } else { cell(text) }
 }
 
-fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
+pub(super) fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
     let names = [
         "lever",
         "unit of the lever",
@@ -365,7 +366,11 @@ mod tests {
                 "break_even.csv",
                 "choices.csv",
                 "links.csv",
-                "paths.csv"
+                "paths.csv",
+                "choices_bands.csv",
+                "choices_cash.csv",
+                "choices_tornado.csv",
+                "choices_break_even.csv"
             ]
         );
         for (name, bytes) in &files {

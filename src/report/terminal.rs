@@ -6,6 +6,7 @@ use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Lin
 
 use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Figure, Lever, ResultKind, Share, Summary, Tornado};
 
+use super::by_choice;
 use super::numbers::{
     clean, decimals, estimate, figure, grouped, in_sentence, percent_of, share_with_interval, shortened,
     spoken, with_unit,
@@ -52,7 +53,9 @@ pub fn results(answers: &Answers) -> String {
     widths(&mut table, &[(0, 28, 40), (6, 22, 27)]);
     let runs = grouped(answers.sampling.runs as f64, 0);
     let method = clean(&answers.sampling.method);
-    let note = format!("{runs} runs, method {method}, seed {}.", answers.sampling.seed);
+    let base =
+        if answers.choices.is_empty() { "" } else { " Choices at their base values; each value below." };
+    let note = format!("{runs} runs, method {method}, seed {}.{base}", answers.sampling.seed);
     format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 
@@ -75,9 +78,8 @@ pub fn choices(answers: &Answers) -> Option<String> {
     let mut out = String::new();
     for name in names {
         let values: Vec<&ChoiceAnswer> = answers.choices.iter().filter(|c| c.choice == name).collect();
-        if let Some(told) = side_by_side(answers, &values) {
-            out.push_str(&told);
-        }
+        out.extend(side_by_side(answers, &values));
+        out.push_str(&by_choice::in_short(answers, &values));
     }
     (!out.is_empty()).then_some(out)
 }
@@ -425,7 +427,7 @@ mod tests {
         for (name, answers) in fixture::studies() {
             let text = text(&answers);
             keeps_to_width(&text);
-            assert!(text.lines().count() <= 70, "{name}:\n{text}");
+            assert!(text.lines().count() <= 80, "{name}:\n{text}");
             assert!(!text.contains('…'), "{name}:\n{text}");
             // A table's figures are not broken over two lines.
             assert!(!text.lines().any(|line| line.ends_with(',') && line.contains(" [")), "{name}:\n{text}");
