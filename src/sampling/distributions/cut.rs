@@ -125,7 +125,9 @@ fn tabulate_at(law: &dyn Law, cut: Option<&Cut>, per_unit: usize, support: (f64,
         knots.push(made);
     }
     let table = Table::new(&knots, per_unit, support);
+    // The size of what is drawn; where there is no end, and of a spike in a wide range, the deviation tells it.
     let width = support.1 - support.0;
+    let width = width.min(if width < f64::INFINITY { 1e3 } else { 10.0 } * law.sd());
     for k in (0..cells(per_unit)).step_by(5) {
         let z = knot_score(k, per_unit) + 0.5 * h;
         let got = table.at(z)?;
