@@ -60,7 +60,7 @@ for threads in (cores, "1"):
 # The same seed each time: one sample of ours, one of theirs.
 results = {r["name"]: r for r in json.loads((work / "ours.json").read_text())["results"]}
 runs = results["npv"]["runs"]
-share = lambda r: (r["success"]["share"]["value"], math.sqrt(r["success"]["share"]["value"] / runs))
+share = lambda r: (r["success"]["share"]["value"], math.sqrt(r["success"]["share"]["value"] * (1 - r["success"]["share"]["value"]) / runs))
 ours = {
     "npv": (results["npv"]["mean"]["value"], results["npv"]["sd"] / math.sqrt(runs)),
     "npv_good": share(results["npv"]),

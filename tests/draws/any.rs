@@ -149,8 +149,8 @@ fn parameter(key: &str, x: f64, values: &[f64], weights: &[f64]) -> Value {
         "values" => Value::List(values.to_vec()),
         "weights" => Value::List(weights.to_vec()),
         // Most chances should be such.
-        "chance" if x.is_finite() && x.to_bits() % 4 != 0 => Value::Number(x.abs().fract()),
-        "trials" if x.to_bits() % 4 != 0 => Value::Number(x.abs().floor()),
+        "chance" if x.is_finite() && !x.to_bits().is_multiple_of(4) => Value::Number(x.abs().fract()),
+        "trials" if !x.to_bits().is_multiple_of(4) => Value::Number(x.abs().floor()),
         _ => Value::Number(x),
     }
 }
