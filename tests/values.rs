@@ -30,6 +30,30 @@ fn discrete() -> Distribution {
     Distribution::build("discrete", &parameters, None).unwrap()
 }
 
+fn samples() -> Distribution {
+    let values = Value::List(vec![31.2, 28.4, 40.1, 35.5, 22.9]);
+    Distribution::build("samples", &[("values".to_owned(), values)], None).unwrap()
+}
+
+fn mixture() -> Distribution {
+    let parts = vec![
+        (0.7, build("normal", &[("mean", 5.0), ("sd", 1.0)], None)),
+        (0.3, build("uniform", &[("min", 0.0), ("max", 9.0)], None)),
+    ];
+    Distribution::build("mixture", &[("parts".to_owned(), Value::Parts(parts))], None).unwrap()
+}
+
+/// Kinds that came later: in a plan of their own, so that the first keep their Sobol dimensions.
+fn later_inputs() -> Vec<InputSpec> {
+    let percentiles = [("p10", 8.0), ("p50", 11.0), ("p90", 17.0)];
+    let made = [
+        ("quantiles", build("quantiles", &percentiles, None)),
+        ("samples", samples()),
+        ("mixture", mixture()),
+    ];
+    made.map(|(name, distribution)| InputSpec { name: name.to_owned(), distribution }).to_vec()
+}
+
 fn inputs() -> Vec<InputSpec> {
     let made = [
         ("uniform", build("uniform", &[("min", 0.02), ("max", 0.06)], None)),
@@ -94,9 +118,10 @@ fn all() -> String {
         )
         .unwrap();
     }
-    let inputs = inputs();
+    let (inputs, later) = (inputs(), later_inputs());
     for kind in KINDS {
-        assert!(inputs.iter().any(|i| i.distribution.kind() == kind.name), "{} is not here", kind.name);
+        let mut all = inputs.iter().chain(&later);
+        assert!(all.any(|i| i.distribution.kind() == kind.name), "{} is not here", kind.name);
     }
     let paths = [
         path("steady", Process::SteadyGrowth, Drift::Mean),
@@ -112,21 +137,29 @@ fn all() -> String {
     for method in [Method::Random, Method::LatinHypercube, Method::Sobol] {
         let design = Design::new(4711, method, 8, 64);
         let plan = Plan::new(&inputs, &paths, &links, design, &[]).unwrap();
-        let n = 12;
-        let mut out = vec![0.0; plan.columns().len() * n];
         let mut scratch = Scratch::new();
-        plan.draw(&[], 0, n, &mut out, n, &mut scratch);
-        for (column, values) in plan.columns().iter().zip(out.chunks_exact(n)) {
-            let lane = column.lane.map_or_else(String::new, |t| format!("[{t}]"));
-            let bits = [0, 1, 11].map(|i| format!("{:016x}", values[i].to_bits())).join(" ");
-            writeln!(text, "{method:?} {}{lane}: {bits}", column.name).unwrap();
-        }
+        write_draws(&plan, method, &mut text);
         let mut renewals = [0.0; 12];
         plan.renewal(plan.input("weibull").unwrap(), 2, 0, &mut renewals, &mut scratch);
         writeln!(text, "{method:?} renewal: {:016x} {:016x}", renewals[0].to_bits(), renewals[11].to_bits())
             .unwrap();
     }
+    for method in [Method::Random, Method::LatinHypercube, Method::Sobol] {
+        let plan = Plan::new(&later, &[], &[], Design::new(4711, method, 8, 64), &[]).unwrap();
+        write_draws(&plan, method, &mut text);
+    }
     text
+}
+
+fn write_draws(plan: &Plan, method: Method, text: &mut String) {
+    let n = 12;
+    let mut out = vec![0.0; plan.columns().len() * n];
+    plan.draw(&[], 0, n, &mut out, n, &mut Scratch::new());
+    for (column, values) in plan.columns().iter().zip(out.chunks_exact(n)) {
+        let lane = column.lane.map_or_else(String::new, |t| format!("[{t}]"));
+        let bits = [0, 1, 11].map(|i| format!("{:016x}", values[i].to_bits())).join(" ");
+        writeln!(text, "{method:?} {}{lane}: {bits}", column.name).unwrap();
+    }
 }
 
 #[test]

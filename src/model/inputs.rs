@@ -3,27 +3,28 @@
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
-use crate::model::names::{Named, suggest};
+use crate::model::distributions::{built, distribution};
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue};
-use crate::sampling::{Distribution, ParameterError, Value};
-use crate::study::{self, Parameter};
+use crate::sampling::Distribution;
+use crate::study;
 use crate::units::{Unit, UnitTable};
 
 /// The inputs of a study, those that are sound.
 pub(super) fn check_inputs(
     study: &study::Study,
     units: &UnitTable,
-    _data: &Data<'_>,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Vec<Input> {
-    study.inputs.iter().filter_map(|input| check_input(input, study, units, found)).collect()
+    study.inputs.iter().filter_map(|input| check_input(input, study, units, data, found)).collect()
 }
 
 fn check_input(
     input: &study::Input,
     study: &study::Study,
     units: &UnitTable,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Option<Input> {
     let unit = unit_of(input.unit.as_ref(), units, found)?;
@@ -56,7 +57,7 @@ fn check_input(
             (InputValue::Choice(indices), Kind::Label(labels), Shape::Single, vec![base])
         }
         study::InputValue::Distribution(text) => {
-            let drawn = distribution(text, input.truncate.as_ref(), study, found);
+            let drawn = distribution(text, input.truncate.as_ref(), study, data, found);
             not_for_points(text, &unit, found);
             let drawn = drawn?;
             caution(text, &drawn, found);
@@ -90,71 +91,6 @@ fn base_label(input: &study::Input, labels: &[String]) -> Option<f64> {
     labels.iter().position(|label| *label == base.value).map(|k| k as f64)
 }
 
-/// A distribution as written.
-pub(super) fn distribution(
-    text: &study::DistributionText,
-    truncate: Option<&study::Truncate>,
-    study: &study::Study,
-    found: &mut Vec<Diagnostic>,
-) -> Option<Distribution> {
-    let mut parameters = Vec::new();
-    let before = found.len();
-    for (key, parameter) in &text.parameters {
-        match parameter {
-            Parameter::Number(x) => parameters.push((key.value.clone(), Value::Number(x.value))),
-            Parameter::List(xs, _) => {
-                parameters.push((key.value.clone(), Value::List(xs.iter().map(|x| x.value).collect())));
-            }
-            Parameter::Name(name) => found.push(named_parameter(key, name, study)),
-        }
-    }
-    let cut = truncate.map(|t| (t.min.as_ref().map(|x| x.value), t.max.as_ref().map(|x| x.value)));
-    // The reader has told of a cut that is upside down.
-    if found.len() > before || matches!(cut, Some((Some(min), Some(max))) if max <= min) {
-        return None;
-    }
-    let made = Distribution::build(&text.kind.value, &parameters, cut);
-    let mut places: Vec<(&str, Span)> =
-        text.parameters.iter().map(|(key, value)| (key.value.as_str(), place_of(key, value))).collect();
-    if let Some(truncate) = truncate {
-        places.push(("truncate", truncate.span.clone()));
-    }
-    built(made, &text.span, &places, found)
-}
-
-/// A parameter that names an input: the study language has it, this version not yet.
-fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study::Study) -> Diagnostic {
-    let own = study.inputs.iter().find(|input| {
-        matches!(&input.value, study::InputValue::Distribution(text)
-            if text.span.start <= name.span.start && name.span.end <= text.span.end)
-    });
-    if own.is_some_and(|input| input.name.value == name.value) {
-        return Diagnostic::error(
-            "parameter-name",
-            format!("`{}` takes `{}` from itself", name.value, key.value),
-        )
-        .at(name.span.clone(), "")
-        .hint("give a number");
-    }
-    let named = Named::of(study);
-    if named.is_input(&name.value) {
-        return Diagnostic::error("not-yet", "a parameter that is an input is not supported by this version")
-            .at(name.span.clone(), "")
-            .hint("give a number; or draw both around fixed numbers and join them in a working");
-    }
-    let error = match named.section(&name.value) {
-        Some(section) => format!("`{}` is in {section}: a parameter is a number or an input", name.value),
-        None => format!("no input is called `{}`", name.value),
-    };
-    let error = Diagnostic::error("parameter-name", error).at(name.span.clone(), "");
-    let others = study
-        .inputs
-        .iter()
-        .map(|i| i.name.value.as_str())
-        .filter(|n| own.is_none_or(|own| own.name.value != *n));
-    suggest(error, &name.value, others.collect(), "other inputs")
-}
-
 /// Distributions that start at zero and scale by factors: on a scale whose zero is a convention they mean nothing.
 const OF_AMOUNTS: [&str; 6] = ["lognormal", "gamma", "weibull", "exponential", "poisson", "binomial"];
 
@@ -185,44 +121,6 @@ pub(super) fn base_caution(
     };
     let caution = Diagnostic::caution("base-outside", what).at(base.span.clone(), "").also(place.clone(), "");
     found.push(caution.hint("the base case and all spans start from it"));
-}
-
-fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
-    let end = match value {
-        Parameter::Number(x) => x.span.end,
-        Parameter::Name(x) => x.span.end,
-        Parameter::List(_, span) => span.end,
-    };
-    key.span.start..end
-}
-
-/// The distribution, or an error at the parameters that are at fault.
-fn built(
-    made: Result<Distribution, ParameterError>,
-    whole: &Span,
-    places: &[(&str, Span)],
-    found: &mut Vec<Diagnostic>,
-) -> Option<Distribution> {
-    match made {
-        Ok(distribution) => Some(distribution),
-        Err(error) => {
-            let mut at: Vec<Span> = places
-                .iter()
-                .filter(|(key, _)| error.keys.iter().any(|k| k == key))
-                .map(|(_, span)| span.clone())
-                .collect();
-            let first = if at.is_empty() { whole.clone() } else { at.remove(0) };
-            let mut diagnostic = Diagnostic::error("distribution-parameters", error.message).at(first, "");
-            for span in at {
-                diagnostic = diagnostic.also(span, "");
-            }
-            if !error.hint.is_empty() {
-                diagnostic = diagnostic.hint(error.hint);
-            }
-            found.push(diagnostic);
-            None
-        }
-    }
 }
 
 /// What a distribution says of itself that the reader should look at again.

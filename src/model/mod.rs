@@ -7,6 +7,7 @@ pub mod base;
 pub mod cash;
 mod check;
 mod data;
+mod distributions;
 mod functions;
 mod inputs;
 mod items;

@@ -3,7 +3,8 @@
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::model::Path;
 use crate::model::data::Data;
-use crate::model::inputs::{base_caution, distribution};
+use crate::model::distributions::distribution;
+use crate::model::inputs::base_caution;
 use crate::model::workings::{about, unit_of};
 use crate::sampling::{ChangeSpec, PathSpec, Process, Quantity};
 use crate::study::{self, NumberOrDistribution};
@@ -13,16 +14,17 @@ use crate::units::UnitTable;
 pub(super) fn check_paths(
     study: &study::Study,
     units: &UnitTable,
-    _data: &Data<'_>,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Vec<Path> {
-    study.paths.iter().filter_map(|path| check_path(path, study, units, found)).collect()
+    study.paths.iter().filter_map(|path| check_path(path, study, units, data, found)).collect()
 }
 
 fn check_path(
     path: &study::Path,
     study: &study::Study,
     units: &UnitTable,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Option<Path> {
     let unit = unit_of(path.unit.as_ref(), units, found)?;
@@ -37,13 +39,13 @@ fn check_path(
             .hint("make it an input, or a path of a difference in K"),
         );
     }
-    let start = quantity(&path.start, study, found);
+    let start = quantity(&path.start, study, data, found);
     let growth = match &path.growth {
-        Some(growth) => quantity(growth, study, found),
+        Some(growth) => quantity(growth, study, data, found),
         None => Some(Quantity::Known(0.0)),
     };
     let changes: Option<Vec<ChangeSpec>> =
-        path.changes.iter().map(|change| check_change(change, study, found)).collect();
+        path.changes.iter().map(|change| check_change(change, study, data, found)).collect();
     let spec = PathSpec {
         name: path.name.value.clone(),
         years: study.years.value,
@@ -90,12 +92,13 @@ fn process(path: &study::Path) -> Process {
 fn quantity(
     value: &NumberOrDistribution,
     study: &study::Study,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Option<Quantity> {
     match value {
         NumberOrDistribution::Number(x) => Some(Quantity::Known(x.value)),
         NumberOrDistribution::Distribution(text) => {
-            distribution(text, None, study, found).map(Quantity::Uncertain)
+            distribution(text, None, study, data, found).map(Quantity::Uncertain)
         }
     }
 }
@@ -103,10 +106,11 @@ fn quantity(
 fn check_change(
     change: &study::Change,
     study: &study::Study,
+    data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Option<ChangeSpec> {
-    let year = quantity(&change.year, study, found);
-    let scale = quantity(&change.scale, study, found);
+    let year = quantity(&change.year, study, data, found);
+    let scale = quantity(&change.scale, study, data, found);
     let chance = change.chance.as_ref().map_or(1.0, |c| c.value);
     let year = year?;
     found.extend(never_or_always(change, &year, study));

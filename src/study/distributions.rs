@@ -3,21 +3,11 @@
 
 use toml::de::DeValue;
 
-use crate::diagnostic::{Diagnostic, Spanned};
+use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::sampling::distributions::catalogue::{DistributionKind, KINDS};
-use crate::study::schema::{DistributionText, NumberOrDistribution, Parameter, Truncate};
+use crate::study::schema::{DistributionText, NumberOrDistribution, Parameter, PartText, Truncate};
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
-
-/// Distributions of the study language that a later version brings, with what does for now.
-pub(crate) const LATER: [(&str, &str); 3] = [
-    (
-        "quantiles",
-        "`normal`, `lognormal`, `triangular` and `weibull` take percentiles: { p10 = .., p90 = .. }",
-    ),
-    ("samples", "`discrete` takes values with their weights"),
-    ("mixture", "`discrete` takes values with their weights"),
-];
 
 /// Shown where a distribution may stand and none does.
 const EXAMPLE: &str = "{ pert = { min = 2, mode = 3, max = 5 } }";
@@ -29,6 +19,9 @@ impl Reader<'_> {
         entry: &Entry<'_>,
         kind: &DistributionKind,
     ) -> Option<DistributionText> {
+        if kind.name == "mixture" {
+            return self.mixture_of(entry, kind);
+        }
         let DeValue::Table(table) = entry.value else {
             let found =
                 self.wrong_type(entry, "a table of its parameters").hint(format!("such as {}", kind.example));
@@ -64,6 +57,44 @@ impl Reader<'_> {
         sound.then(|| DistributionText { kind, parameters, span: entry.span.clone() })
     }
 
+    /// `mixture = [{ weight, DISTRIBUTION }, ..]`.
+    fn mixture_of(&mut self, entry: &Entry<'_>, kind: &DistributionKind) -> Option<DistributionText> {
+        if !matches!(entry.value, DeValue::Array(_)) {
+            let found = self.wrong_type(entry, "a list of parts").hint(format!("such as {}", kind.example));
+            self.error(found);
+            return None;
+        }
+        let mut parts = Vec::new();
+        let mut sound = true;
+        for mut table in self.tables_of(entry) {
+            let weight = self.require(&mut table, "weight", "weight = 0.3");
+            let weight = weight.and_then(|e| self.number_that(&e, "a weight, 0 or above", |v| v >= 0.0));
+            let truncate = table.take("truncate").map(|e| self.truncate_of(&e));
+            let (path, span) = (table.path.clone(), table.span.clone());
+            let distribution = self.one_distribution(table, &path, &span);
+            match (weight, distribution, truncate) {
+                (Some(weight), Some(distribution), truncate)
+                    if truncate.as_ref().is_none_or(Option::is_some) =>
+                {
+                    parts.push(PartText { weight, distribution, truncate: truncate.flatten() });
+                }
+                _ => sound = false,
+            }
+        }
+        if parts.is_empty() && sound {
+            self.error(
+                Diagnostic::error("missing-key", format!("`{}` has no parts", entry.path))
+                    .at(entry.span.clone(), "")
+                    .hint(format!("such as {}", kind.example)),
+            );
+            return None;
+        }
+        let name = Spanned::new(kind.name.to_owned(), entry.key_span.clone());
+        let key = Spanned::new("parts".to_owned(), entry.key_span.clone());
+        let parameters = vec![(key, Parameter::Parts(parts, entry.span.clone()))];
+        sound.then(|| DistributionText { kind: name, parameters, span: entry.span.clone() })
+    }
+
     fn unknown_parameter(&mut self, kind: &DistributionKind, parameter: &Entry<'_>) {
         let message = format!("`{}` has no parameter `{}`", kind.name, parameter.key);
         let found = Diagnostic::error("unknown-key", message).at(parameter.key_span.clone(), "");
@@ -76,6 +107,9 @@ impl Reader<'_> {
 
     fn parameter_of(&mut self, entry: &Entry<'_>) -> Option<Parameter> {
         let is_list = matches!(entry.key, "values" | "weights");
+        if matches!(entry.key, "shape" | "file" | "column") && matches!(entry.value, DeValue::String(_)) {
+            return self.full_text_of(entry).map(Parameter::Text);
+        }
         match entry.value {
             DeValue::Array(_) if is_list => {
                 Some(Parameter::List(self.numbers_of(entry)?, entry.span.clone()))
@@ -114,44 +148,48 @@ impl Reader<'_> {
             return None;
         };
         let mut table = Table::new(&entry.path, table, entry.span.clone());
+        let later = table.later(
+            self,
+            &[(
+                "truncate",
+                "cut it with `floor` and `ceiling` of the path, or give the distribution to an input",
+            )],
+        );
+        let read = self.one_distribution(table, &entry.path, &entry.span);
+        read.filter(|_| later == 0).map(NumberOrDistribution::Distribution)
+    }
+
+    /// The one distribution that a table holds, whatever else has been taken from it.
+    fn one_distribution(
+        &mut self,
+        mut table: Table<'_>,
+        path: &str,
+        span: &Span,
+    ) -> Option<DistributionText> {
         let given: Vec<(Entry<'_>, &DistributionKind)> =
             KINDS.iter().filter_map(|k| Some((table.take(k.name)?, *k))).collect();
-        let later = table.later(self, &LATER)
-            + table.later(
-                self,
-                &[(
-                    "truncate",
-                    "cut it with `floor` and `ceiling` of the path, or give the distribution to an input",
-                )],
-            );
         let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
         let slip = self.slip_of(&table, &names);
         table.finish(self);
         match given.as_slice() {
-            [(one, kind)] if later == 0 => {
-                self.distribution_of(one, kind).map(NumberOrDistribution::Distribution)
-            }
-            [] if later > 0 || slip => None,
+            [(one, kind)] => self.distribution_of(one, kind),
+            [] if slip => None,
             [] => {
                 self.error(
-                    Diagnostic::error("missing-key", format!("`{}` holds no distribution", entry.path))
-                        .at(entry.span.clone(), "")
+                    Diagnostic::error("missing-key", format!("`{path}` holds no distribution"))
+                        .at(span.clone(), "")
                         .hint(format!("known: {}", words::listed(&names, "and"))),
                 );
                 None
             }
             [first, second, ..] => {
                 self.error(
-                    Diagnostic::error(
-                        "several-values",
-                        format!("`{}` holds more than one distribution", entry.path),
-                    )
-                    .at(second.0.key_span.clone(), "another")
-                    .also(first.0.key_span.clone(), "one"),
+                    Diagnostic::error("several-values", format!("`{path}` holds more than one distribution"))
+                        .at(second.0.key_span.clone(), "another")
+                        .also(first.0.key_span.clone(), "one"),
                 );
                 None
             }
-            _ => None,
         }
     }
 

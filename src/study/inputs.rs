@@ -4,7 +4,6 @@ use toml::de::DeValue;
 
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::sampling::distributions::catalogue::{self, KINDS};
-use crate::study::distributions::LATER;
 use crate::study::schema::{Base, ForReader, Input, InputValue};
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
@@ -80,8 +79,8 @@ impl Reader<'_> {
         let mut given: Vec<Entry<'_>> = PLAIN.iter().filter_map(|k| table.take(k)).collect();
         given.extend(KINDS.iter().filter_map(|k| table.take(k.name)));
         given.sort_by_key(|e| e.key_span.start);
-        let later = table.later(self, &LATER)
-            + table.later(self, &[("changes", "give `changes` to a path, whose value differs by year")])
+        let later = table
+            .later(self, &[("changes", "give `changes` to a path, whose value differs by year")])
             + table.later(self, &[("shape", "`triangular` needs no percentiles besides p10 and p90")]);
         let value_keys: Vec<&str> = PLAIN.iter().copied().chain(KINDS.iter().map(|k| k.name)).collect();
         let slip = given.is_empty() && self.slip_of(&table, &value_keys);

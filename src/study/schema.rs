@@ -161,6 +161,21 @@ pub enum Parameter {
     Name(Spanned<String>),
     /// A list of numbers.
     List(Vec<Spanned<f64>>, Span),
+    /// A text: a shape, a file, a column.
+    Text(Spanned<String>),
+    /// Parts of a mixture.
+    Parts(Vec<PartText>, Span),
+}
+
+/// A part of a mixture.
+#[derive(Debug, Clone)]
+pub struct PartText {
+    /// Its weight, on any scale.
+    pub weight: Spanned<f64>,
+    /// Its distribution.
+    pub distribution: DistributionText,
+    /// Cut of it.
+    pub truncate: Option<Truncate>,
 }
 
 /// `truncate = { min, max }`.

@@ -39,12 +39,25 @@ fn optional_text_stands(text: Option<&Spanned<String>>) {
 
 fn distribution_stands(distribution: &DistributionText) {
     text_stands(&distribution.kind);
-    assert!(at(&distribution.span).starts_with('{') && at(&distribution.span).ends_with('}'));
+    let ends = if distribution.kind.value == "mixture" { ['[', ']'] } else { ['{', '}'] };
+    assert!(at(&distribution.span).starts_with(ends[0]) && at(&distribution.span).ends_with(ends[1]));
     for (name, parameter) in &distribution.parameters {
-        text_stands(name);
         match parameter {
-            Parameter::Number(n) => number_stands(n),
-            Parameter::Name(n) => text_stands(n),
+            Parameter::Number(n) => {
+                text_stands(name);
+                number_stands(n);
+            }
+            Parameter::Name(n) | Parameter::Text(n) => {
+                text_stands(name);
+                text_stands(n);
+            }
+            Parameter::Parts(parts, span) => {
+                assert!(at(span).starts_with('[') && at(span).ends_with(']'));
+                for part in parts {
+                    number_stands(&part.weight);
+                    distribution_stands(&part.distribution);
+                }
+            }
             Parameter::List(values, span) => {
                 assert!(at(span).starts_with('[') && at(span).ends_with(']'));
                 values.iter().for_each(number_stands);

@@ -24,10 +24,10 @@ pub(crate) struct Case {
     pub(crate) other: Other,
 }
 
-type Cut = Option<(Option<f64>, Option<f64>)>;
+pub(crate) type Cut = Option<(Option<f64>, Option<f64>)>;
 type Numbers = &'static [(&'static str, f64)];
 
-const WHOLE: Cut = None;
+pub(crate) const WHOLE: Cut = None;
 const Z90: f64 = 1.2815515655446004;
 
 fn case(
@@ -42,7 +42,7 @@ fn case(
     made(kind, given, cut, other)
 }
 
-fn made(kind: &'static str, given: Vec<(&'static str, Value)>, cut: Cut, other: Other) -> Case {
+pub(crate) fn made(kind: &'static str, given: Vec<(&'static str, Value)>, cut: Cut, other: Other) -> Case {
     let name = format!("{kind} {given:?} {cut:?}");
     let keys = given.iter().map(|(k, _)| *k).collect();
     let given: Vec<(String, Value)> = given.into_iter().map(|(k, v)| (k.to_owned(), v)).collect();
@@ -55,7 +55,7 @@ fn cdf(law: impl ContinuousCDF<f64, f64> + Sync + 'static, cut: Cut) -> Other {
     function(move |x| law.cdf(x), cut)
 }
 
-fn function(f: impl Fn(f64) -> f64 + Sync + 'static, cut: Cut) -> Other {
+pub(crate) fn function(f: impl Fn(f64) -> f64 + Sync + 'static, cut: Cut) -> Other {
     let Some((min, max)) = cut else { return Other::Cdf(Box::new(f)) };
     let (low, high) = (min.map_or(0.0, &f), max.map_or(1.0, &f));
     Other::Cdf(Box::new(move |x| (f(x) - low) / (high - low)))
@@ -243,11 +243,13 @@ fn lives() -> Vec<Case> {
     ]
 }
 
+/// Values with their weights.
+pub(crate) fn at(values: &'static [f64], weights: &'static [f64]) -> Other {
+    let total: f64 = weights.iter().sum();
+    mass(move |x| values.iter().zip(weights).filter(|(v, _)| **v == x).map(|(_, w)| w / total).sum())
+}
+
 fn counts() -> Vec<Case> {
-    let at = |values: &'static [f64], weights: &'static [f64]| {
-        let total: f64 = weights.iter().sum();
-        mass(move |x| values.iter().zip(weights).filter(|(v, _)| **v == x).map(|(_, w)| w / total).sum())
-    };
     let poisson = |mean| theirs::Poisson::new(mean).unwrap();
     let binomial = |n, p| theirs::Binomial::new(p, n).unwrap();
     let (thin, wide) = (poisson(3.2), poisson(250.0));

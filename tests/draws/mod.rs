@@ -4,3 +4,4 @@
 pub(crate) mod any;
 pub(crate) mod cases;
 pub(crate) mod fit;
+pub(crate) mod given;

@@ -11,6 +11,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
     name: "bernoulli",
     summary: "it happens (1) or not (0)",
     forms: &[Form { keys: &["chance"], optional: &[], words: "probability of 1" }],
+    percentiles: false,
     example: "bernoulli = { chance = 0.35 }",
     source: "1 in the upper part of the probability, so that it rises with p",
     build,

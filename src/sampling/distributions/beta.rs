@@ -14,6 +14,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         Form { keys: &["mean", "sd"], optional: &["min", "max"], words: "mean and standard deviation" },
         Form { keys: &["alpha", "beta"], optional: &["min", "max"], words: "the two shapes, above 0" },
     ],
+    percentiles: false,
     example: "beta = { mean = 0.3, sd = 0.1 }",
     source: "from mean m and sd s on 0..1: nu = m(1-m)/s^2 - 1, alpha = m nu, beta = (1-m) nu",
     build,

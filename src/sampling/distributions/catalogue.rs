@@ -25,6 +25,8 @@ pub struct DistributionKind {
     pub summary: &'static str,
     /// Ways to give its parameters.
     pub forms: &'static [Form],
+    /// Whether it also takes percentiles, `pNN`, as many as are known.
+    pub percentiles: bool,
     /// An example as written in a study.
     pub example: &'static str,
     /// Where its formula comes from.
@@ -35,7 +37,8 @@ pub struct DistributionKind {
 impl DistributionKind {
     /// Whether any form has this key.
     pub fn knows(&self, key: &str) -> bool {
-        self.forms.iter().any(|f| f.keys.contains(&key) || f.optional.contains(&key))
+        let named = self.forms.iter().any(|f| f.keys.contains(&key) || f.optional.contains(&key));
+        named || (self.percentiles && percentile_of(key).is_some())
     }
 
     /// Every key of every form, each once.
@@ -52,7 +55,8 @@ impl DistributionKind {
     /// The forms: "{ min, mode, max } or { p10, mode, p90 }".
     pub fn forms_in_words(&self) -> String {
         let form = |f: &Form| {
-            let mut keys: Vec<String> = f.keys.iter().map(|&k| k.to_owned()).collect();
+            let percentiles = if self.percentiles { ["p10", "p50", "p90", ".."].as_slice() } else { &[] };
+            let mut keys: Vec<String> = f.keys.iter().chain(percentiles).map(|&k| k.to_owned()).collect();
             keys.extend(f.optional.iter().map(|k| format!("[{k}]")));
             format!("{{ {} }}", keys.join(", "))
         };
@@ -75,7 +79,19 @@ pub static KINDS: &[&DistributionKind] = &[
     &super::bernoulli::KIND,
     &super::counts::POISSON,
     &super::counts::BINOMIAL,
+    &super::quantiles::KIND,
+    &super::samples::KIND,
+    &super::mixture::KIND,
 ];
+
+/// The probability that a key such as `p10` or `p2.5` stands for; none if it stands for none between 0 and 1.
+pub fn percentile_of(key: &str) -> Option<f64> {
+    let digits = key.strip_prefix('p')?;
+    let plain = digits.len() <= 12 && digits.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+    // As a decimal, so that p10 is 0.1 to the last bit.
+    let p: f64 = if plain { format!("{digits}e-2").parse().ok()? } else { return None };
+    (p > 0.0 && p < 1.0).then_some(p)
+}
 
 /// The entry of a name.
 pub fn kind(name: &str) -> Option<&'static DistributionKind> {

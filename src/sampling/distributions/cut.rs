@@ -81,20 +81,23 @@ impl Cut {
         if x > self.max { self.max } else { x }
     }
 
-    pub(super) fn cdf(&self, law: &dyn Law, x: f64) -> f64 {
-        if x <= self.min {
-            return 0.0;
+    /// Probability at or below `x` and above it.
+    pub(super) fn cdf(&self, law: &dyn Law, x: f64) -> (f64, f64) {
+        if x < self.min {
+            return (0.0, 1.0);
         }
         if x >= self.max {
-            return 1.0;
+            return (1.0, 0.0);
         }
         let (lower, upper) = law.cdf(x);
-        let share = if self.below > 0.5 {
-            1.0 - (upper - self.above) / self.kept
+        let below = ((lower - self.below) / self.kept).clamp(0.0, 1.0);
+        let above = ((upper - self.above) / self.kept).clamp(0.0, 1.0);
+        // The side whose parts are the smaller numbers is the accurate one, as far as the other does not cancel.
+        if self.below > 0.5 {
+            (1.0 - above, above)
         } else {
-            (lower - self.below) / self.kept
-        };
-        share.clamp(0.0, 1.0)
+            (below, if below > 0.5 { above } else { 1.0 - below })
+        }
     }
 }
 
@@ -103,6 +106,9 @@ impl Cut {
 pub(super) fn tabulate(law: &Arc<dyn Law>, cut: Option<&Cut>) -> Option<Table> {
     let (min, max) = law.support();
     let support = cut.map_or((min, max), |c| (min.max(c.min), max.min(c.max)));
+    if !law.has_density() {
+        return Some(by_values(&**law, cut, support));
+    }
     FINENESS.iter().find_map(|&per_unit| tabulate_at(&**law, cut, per_unit, support))
 }
 
@@ -137,6 +143,19 @@ fn tabulate_at(law: &dyn Law, cut: Option<&Cut>, per_unit: usize, support: (f64,
         }
     }
     Some(table)
+}
+
+/// Through values alone, where there is no density to tell of slopes; cells that a polynomial does not
+/// fit (a jump, a kink) are left to the exact way.
+fn by_values(law: &dyn Law, cut: Option<&Cut>, support: (f64, f64)) -> Table {
+    let mut near = f64::NAN;
+    let exact = |z: f64| {
+        let (lower, upper, _) = normal_at(z);
+        let (lower, upper) = cut.map_or((lower, upper), |c| c.inside(lower, upper));
+        near = law.quantile_near(lower, upper, near);
+        cut.map_or(near, |c| c.clamp(near))
+    };
+    Table::through(exact, support)
 }
 
 /// Value, slope and curvature of the quantile against the score: with x' =

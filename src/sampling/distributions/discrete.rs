@@ -15,6 +15,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         optional: &["weights"],
         words: "the values, and their weights in the same order (any scale)",
     }],
+    percentiles: false,
     example: "discrete = { values = [2, 3, 4], weights = [20, 60, 20] }",
     source: "smallest value whose cumulative weight reaches p",
     build,

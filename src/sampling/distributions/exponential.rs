@@ -14,6 +14,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         Form { keys: &["mean"], optional: &[], words: "mean waiting time" },
         Form { keys: &["rate"], optional: &[], words: "how often it comes per unit of time" },
     ],
+    percentiles: false,
     example: "exponential = { mean = 8 }",
     source: "Q(p) = -mean ln(1 - p)",
     build,

@@ -15,6 +15,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         Form { keys: &["shape", "scale"], optional: &[], words: "shape, and scale in the quantity's unit" },
         Form { keys: &["mean", "sd"], optional: &[], words: "mean and standard deviation" },
     ],
+    percentiles: false,
     example: "gamma = { mean = 120, sd = 30 }",
     source: "shape = (mean/sd)^2, scale = sd^2/mean",
     build,

@@ -56,6 +56,11 @@ pub trait Law: Debug + Send + Sync {
         false
     }
 
+    /// Whether [`Law::density`] tells anything; if not, a table goes through values alone.
+    fn has_density(&self) -> bool {
+        true
+    }
+
     /// Density and the slope of its logarithm, for those that are tabulated.
     fn density(&self, _x: f64) -> (f64, f64) {
         (f64::NAN, f64::NAN)

@@ -29,6 +29,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
             words: "mean and standard deviation of the natural logarithm",
         },
     ],
+    percentiles: false,
     example: "lognormal = { mean = 36, sd = 12 }",
     source: "ln x is normal; sigma^2 = ln(1 + (sd/mean)^2), mu = ln mean - sigma^2/2",
     build,

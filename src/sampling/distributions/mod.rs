@@ -18,9 +18,14 @@ mod counts;
 mod discrete;
 mod exponential;
 mod gamma;
+mod lines;
 mod lognormal;
+mod metalog;
+mod mixture;
 mod normal;
 mod pert;
+mod quantiles;
+mod samples;
 mod triangular;
 mod uniform;
 mod weibull;
@@ -159,7 +164,7 @@ impl Distribution {
     pub fn fill_from_score(&self, vectors: Vectors, z: &mut [f64]) {
         let table = self.table.as_ref().filter(|_| z.iter().all(|v| v.abs() < table::REACH));
         if let Some(table) = table {
-            table.fill(vectors, z);
+            table.fill(vectors, z, |score| self.from_score(score));
         } else if self.table.is_none() && self.cut.is_none() && self.law.by_score() {
             self.law.fill_from_score(vectors, z);
         } else {
@@ -207,9 +212,14 @@ impl Distribution {
 
     /// Probability at or below `x`, after any cut.
     pub fn cdf(&self, x: f64) -> f64 {
+        self.cdf_pair(x).0
+    }
+
+    /// Probability at or below `x` and above it, each accurate where it is small.
+    pub fn cdf_pair(&self, x: f64) -> (f64, f64) {
         match &self.cut {
             Some(cut) => cut.cdf(&*self.law, x),
-            None => self.law.cdf(x).0,
+            None => self.law.cdf(x),
         }
     }
 

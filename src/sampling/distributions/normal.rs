@@ -21,6 +21,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
             words: "values with 10 % of chance below and 10 % above",
         },
     ],
+    percentiles: false,
     example: "normal = { mean = 0.01, sd = 0.015 }",
     source: "normal quantile: Wichura 1988, algorithm AS 241",
     build,

@@ -2,15 +2,20 @@
 
 use std::fmt;
 
-use super::catalogue::{DistributionKind, Form};
+use super::Distribution;
+use super::catalogue::{DistributionKind, Form, percentile_of};
 
 /// A parameter.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub enum Value {
     /// A number.
     Number(f64),
     /// A list of numbers.
     List(Vec<f64>),
+    /// A word.
+    Word(String),
+    /// Distributions, each with its weight.
+    Parts(Vec<(f64, Distribution)>),
 }
 
 /// What is wrong with a distribution's parameters.
@@ -66,9 +71,10 @@ impl<'a> Parameters<'a> {
         let has = |key: &&str| given.iter().any(|(k, _)| k == key);
         let fits = |form: &Form| {
             form.keys.iter().all(has)
-                && given
-                    .iter()
-                    .all(|(k, _)| form.keys.contains(&k.as_str()) || form.optional.contains(&k.as_str()))
+                && given.iter().all(|(k, _)| {
+                    let named = form.keys.contains(&k.as_str()) || form.optional.contains(&k.as_str());
+                    named || (kind.percentiles && percentile_of(k).is_some())
+                })
         };
         if kind.forms.iter().any(fits) {
             return Ok(Parameters { given });
@@ -103,6 +109,14 @@ impl<'a> Parameters<'a> {
             Value::List(_) => {
                 Err(ParameterError::new(&[key], format!("`{key}` is a list"), "give a single number"))
             }
+            Value::Word(word) => Err(ParameterError::new(
+                &[key],
+                format!("`{key}` is \"{word}\", not a number"),
+                "give a plain number",
+            )),
+            Value::Parts(_) => {
+                Err(ParameterError::new(&[key], format!("`{key}` is a mixture"), "give a single number"))
+            }
         }
     }
 
@@ -128,6 +142,10 @@ impl<'a> Parameters<'a> {
                 let hint = format!("write {key} = [{x}, ...]");
                 return Err(ParameterError::new(&[key], format!("`{key}` is a single number"), hint));
             }
+            Value::Word(_) | Value::Parts(_) => {
+                let hint = format!("write {key} = [1, 2, ...]");
+                return Err(ParameterError::new(&[key], format!("`{key}` is no list of numbers"), hint));
+            }
         };
         if list.is_empty() {
             return Err(ParameterError::new(&[key], format!("`{key}` is empty"), "give at least one number"));
@@ -140,6 +158,43 @@ impl<'a> Parameters<'a> {
             ));
         }
         Ok(list)
+    }
+
+    /// The keys that are given, in their order.
+    pub(crate) fn keys(&self) -> impl Iterator<Item = &'a str> + use<'a> {
+        self.given.iter().map(|(key, _)| key.as_str())
+    }
+
+    /// One of a few words, or the first of them when it is not given.
+    pub(crate) fn word_or(&self, key: &str, words: &[&'static str]) -> Result<&'static str, ParameterError> {
+        let first = words.first().copied().unwrap_or_default();
+        if !self.has(key) {
+            return Ok(first);
+        }
+        let shown = match self.value(key)? {
+            Value::Word(word) => match words.iter().find(|w| *w == word) {
+                Some(word) => return Ok(word),
+                None => format!("`{key}` is \"{word}\""),
+            },
+            _ => format!("`{key}` is no word"),
+        };
+        let all: Vec<String> = words.iter().map(|w| format!("\"{w}\"")).collect();
+        Err(ParameterError::new(&[key], shown, format!("it is {}", all.join(" or "))))
+    }
+
+    /// Distributions with their weights, at least one.
+    pub(crate) fn parts(&self, key: &str) -> Result<&'a [(f64, Distribution)], ParameterError> {
+        match self.value(key)? {
+            Value::Parts(parts) if !parts.is_empty() => Ok(parts),
+            Value::Parts(_) => {
+                Err(ParameterError::new(&[key], "the mixture has no parts", "give two or more"))
+            }
+            _ => Err(ParameterError::new(
+                &[key],
+                format!("`{key}` holds no distributions"),
+                "give a list of distributions, each with its weight",
+            )),
+        }
     }
 
     /// Refuses unless the numbers rise strictly in the order of the keys.

@@ -16,6 +16,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         optional: &["weight"],
         words: "lowest, most likely and highest value",
     }],
+    percentiles: false,
     example: "pert = { min = 22, mode = 38, max = 65 }",
     source: "Malcolm, Roseboom, Clark, Fazar 1959; a scaled beta, whose sd is not (max - min)/6",
     build,

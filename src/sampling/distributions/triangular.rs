@@ -18,6 +18,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
             words: "value with 10 % of chance below it, most likely value, value with 10 % above it",
         },
     ],
+    percentiles: false,
     example: "triangular = { min = 120, mode = 200, max = 350 }",
     source: "closed form; ends from percentiles by one root",
     build,

@@ -11,6 +11,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
     name: "uniform",
     summary: "every value between two ends is equally likely: little is known but the ends",
     forms: &[Form { keys: &["min", "max"], optional: &[], words: "lowest and highest value" }],
+    percentiles: false,
     example: "uniform = { min = 0.02, max = 0.06 }",
     source: "Q(p) = min + p (max - min)",
     build,

@@ -20,6 +20,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
         Form { keys: &["mean", "shape"], optional: &[], words: "mean life and shape" },
         Form { keys: &["p10", "p90"], optional: &[], words: "ages by which 10 % and 90 % have failed" },
     ],
+    percentiles: false,
     example: "weibull = { shape = 3.2, scale = 14 }",
     source: "Weibull 1951, A statistical distribution function of wide applicability",
     build,
