@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 
 use payspread::diagnostic::{Diagnostic, Severity, has_errors};
 use payspread::model;
-use payspread::study::{LoadError, Source, load, render};
+use payspread::study::{Beside, LoadError, Source, load, render};
 
 /// Longest time that a broken study may take.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -28,7 +28,7 @@ fn alone() -> MutexGuard<'static, ()> {
 
 /// Everything that is wrong with a study before it runs.
 fn errors_of(text: &str) -> Vec<Diagnostic> {
-    model::read(text).1
+    model::read_beside(text, &Beside::study(&folder("broken").join("study.toml"))).1
 }
 
 fn folder(name: &str) -> PathBuf {
@@ -114,7 +114,7 @@ fn every_good_study_reads_without_a_word() {
     let studies = studies("good");
     assert!(!studies.is_empty());
     for (name, text) in studies {
-        let (made, found) = model::read(&text);
+        let (made, found) = model::read_beside(&text, &Beside::study(&folder("good").join("study.toml")));
         let found: Vec<Diagnostic> = found.into_iter().filter(|d| d.id != "not-yet").collect();
         let source = Source { name: format!("{name}.toml"), text };
         assert!(found.is_empty() && made.is_some(), "{}", render(&found, &source, false));
@@ -128,7 +128,7 @@ fn every_doubtful_study_is_answered_with_a_caution() {
     assert!(!studies.is_empty());
     let mut differing = Vec::new();
     for (name, text) in studies {
-        let (made, found) = model::read(&text);
+        let (made, found) = model::read_beside(&text, &Beside::study(&folder("doubtful").join("study.toml")));
         let source = Source { name: format!("{name}.toml"), text };
         let message = render(&found, &source, false);
         assert!(made.is_some_and(|(_, model)| model.cautions == found), "{message}");

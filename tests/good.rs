@@ -11,6 +11,7 @@ use payspread::formula::functions;
 use payspread::model::{self, Model};
 use payspread::sampling::Design;
 use payspread::sampling::distributions::catalogue;
+use payspread::study::Beside;
 
 const RUNS: u64 = 1_024;
 
@@ -30,7 +31,10 @@ fn good() -> Vec<(String, String)> {
 }
 
 fn model_of(name: &str, text: &str) -> Model {
-    let (made, found) = model::read(text);
+    let (made, found) = model::read_beside(
+        text,
+        &Beside::study(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/good/study.toml")),
+    );
     let Some((_, model)) = made else { panic!("{name}: {found:?}") };
     model
 }
