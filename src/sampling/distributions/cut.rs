@@ -131,7 +131,7 @@ fn tabulate_at(law: &dyn Law, cut: Option<&Cut>, per_unit: usize, support: (f64,
         knots.push(made);
     }
     let table = Table::new(&knots, per_unit, support);
-    let width = support.1 - support.0;
+    let width = size_of(law, support);
     for k in (0..cells(per_unit)).step_by(5) {
         let z = knot_score(k, per_unit) + 0.5 * h;
         let got = table.at(z)?;
@@ -141,6 +141,13 @@ fn tabulate_at(law: &dyn Law, cut: Option<&Cut>, per_unit: usize, support: (f64,
         }
     }
     Some(table)
+}
+
+/// The size of what is drawn; where there is no end, and of a spike in a wide range, the deviation tells it.
+fn size_of(law: &dyn Law, support: (f64, f64)) -> f64 {
+    let (width, sd) = (support.1 - support.0, law.sd());
+    let width = if width < f64::INFINITY { width.min(1e3 * sd) } else { 10.0 * sd };
+    if width.is_finite() { width } else { 0.0 }
 }
 
 /// Through values alone, where there is no density to tell of slopes; cells that a polynomial does not
@@ -153,7 +160,7 @@ fn by_values(law: &dyn Law, cut: Option<&Cut>, support: (f64, f64)) -> Table {
         near = law.quantile_near(lower, upper, near);
         cut.map_or(near, |c| c.clamp(near))
     };
-    Table::through(exact, support)
+    Table::through(exact, support, size_of(law, support))
 }
 
 /// Value, slope and curvature of the quantile against the score: with x' =

@@ -51,12 +51,12 @@ impl Table {
     }
 
     /// Through values alone: in each cell the polynomial of degree five through six of them, held against three more.
-    /// The coarsest table is taken that fits nearly everywhere, by probability.
-    pub(crate) fn through(mut quantile: impl FnMut(f64) -> f64, support: (f64, f64)) -> Table {
+    /// The coarsest table is taken that fits nearly everywhere, by probability. `size` is that of what is drawn.
+    pub(crate) fn through(mut quantile: impl FnMut(f64) -> f64, support: (f64, f64), size: f64) -> Table {
         let mut fineness = FINENESS.iter().copied();
         let mut per_unit = FINENESS[0];
         loop {
-            let (table, missed) = through_at(&mut quantile, per_unit, support);
+            let (table, missed) = through_at(&mut quantile, per_unit, support, size);
             match fineness.find(|f| *f > per_unit) {
                 Some(finer) if missed > MISSED => per_unit = finer,
                 _ => return table,
@@ -104,7 +104,12 @@ fn polynomial(left: &Knot, right: &Knot, h: f64) -> [f64; 6] {
 const MISSED: f64 = 0.02;
 
 /// One fineness, and the probability of the cells that do not fit.
-fn through_at(quantile: &mut impl FnMut(f64) -> f64, per_unit: usize, support: (f64, f64)) -> (Table, f64) {
+fn through_at(
+    quantile: &mut impl FnMut(f64) -> f64,
+    per_unit: usize,
+    support: (f64, f64),
+    size: f64,
+) -> (Table, f64) {
     let count = cells(per_unit);
     let h = 1.0 / per_unit as f64;
     let places = nodes();
@@ -116,7 +121,6 @@ fn through_at(quantile: &mut impl FnMut(f64) -> f64, per_unit: usize, support: (
         exact: vec![false; count],
     };
     let mut missed = 0.0;
-    let width = if (support.1 - support.0).is_finite() { support.1 - support.0 } else { 0.0 };
     let mut first = quantile(knot_score(0, per_unit));
     for k in 0..count {
         let z = knot_score(k, per_unit);
@@ -129,7 +133,7 @@ fn through_at(quantile: &mut impl FnMut(f64) -> f64, per_unit: usize, support: (
         let fits = [0, 2, 4].iter().all(|&n| {
             let t = 0.5 * (places[n] + places[n + 1]);
             let (got, expect) = (value_of(&cell, t), quantile(z + h * t));
-            (got - expect).abs() <= 1e-11 * expect.abs() + 1e-13 * width
+            (got - expect).abs() <= 1e-11 * expect.abs() + 1e-13 * size
         });
         table.cells.push(cell);
         if !fits {

@@ -60,10 +60,20 @@ fn outside(end: &str, at: f64, mode: f64) -> ParameterError {
 /// one root of (1-w)(m-lo)/(1-s) = w(hi-m)/(1-t): the left side falls, the right rises.
 fn from_percentiles(low: f64, mode: f64, high: f64) -> Triangular {
     const TAIL: f64 = 0.1;
+    const LOST: f64 = 1e-6;
     let s = |w: f64| (TAIL / w).sqrt();
     let t = |w: f64| (TAIL / (1.0 - w)).sqrt();
     let f = |w: f64| w * (high - mode) * (1.0 - s(w)) - (1.0 - w) * (mode - low) * (1.0 - t(w));
     let w = bisect(TAIL, 1.0 - TAIL, f);
+    // With the mode next to P10 or P90 one difference is lost; the equation gives that end from the other side.
+    if 1.0 - s(w) < LOST {
+        let above = (high - mode) / (1.0 - t(w));
+        return Triangular::new(mode - w / (1.0 - w) * above, mode, mode + above);
+    }
+    if 1.0 - t(w) < LOST {
+        let below = (mode - low) / (1.0 - s(w));
+        return Triangular::new(mode - below, mode, mode + (1.0 - w) / w * below);
+    }
     let min = (low - mode * s(w)) / (1.0 - s(w));
     let max = (high - mode * t(w)) / (1.0 - t(w));
     Triangular::new(min, mode, max)
