@@ -177,6 +177,41 @@ No cautions.
     assert_eq!(folder.names(""), ["small.toml"], "nothing is written");
 }
 
+#[test]
+fn inputs_in_rows() {
+    // Uniform from 80 to 120: P10 84, P50 and mean 100, P90 116; all classes of the histogram alike.
+    let text = "A bicycle instead of the bus
+
+                                                          10 %    half    90 %
+Input                            Unit             base   below   below   below    mean  spread
+Price of the bicycle             EUR               100      84     100     116     100  ############
+    price: uniform between 80 and 120. Source: Two offers
+Bus fares in a year              EUR                40                                  known
+    fares: known. No source.
+
+Figures are those of the distributions themselves; 10 % of what is drawn lies below the first of the
+three. 1 row has no source.
+";
+    let folder = small();
+    let ascii = [("LC_ALL", "C")];
+    let of = |args: &[&str]| ascii.iter().fold(folder.try_with(args), |t, (key, value)| t.env(key, value));
+    of(&["inputs", "small.toml"]).stdout(text).run();
+    let blocks = text.replace("############", "████████████");
+    folder.try_with(&["inputs", "small.toml"]).env("LC_ALL", "de_DE.UTF-8").stdout(&blocks).run();
+    let (narrow, _) = of(&["inputs", "small.toml", "--width", "72"]).run();
+    assert!(narrow.lines().all(|line| line.len() <= 72) && narrow.contains("Bus fares in a"), "{narrow}");
+    let (json, _) = of(&["inputs", "small.toml", "--format", "json"]).run();
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["inputs"][0]["name"], "price");
+    assert_eq!(json["inputs"][0]["sort"], "drawn");
+    assert!((json["inputs"][0]["percentiles"][0].as_f64().unwrap() - 84.0).abs() < 1e-9);
+    assert_eq!(json["inputs"][1]["base"][0], 40.0);
+    assert_eq!(json["inputs"][1]["source"], serde_json::Value::Null);
+    let (_, told) = of(&["inputs", "small.toml", "--width", "20"]).any_stderr().status(2).run();
+    assert!(told.contains("it must lie from 72 to 400"), "{told}");
+    assert_eq!(folder.names(""), ["small.toml"], "nothing is written");
+}
+
 /// `check` shows cautions as it shows errors; `run` and `trace` in a line each beside the answer.
 #[test]
 fn cautions_are_told() {
@@ -292,7 +327,7 @@ fn json_is_the_answers_alone() {
     let folder = small();
     let (text, _) = folder.try_with(&["run", "small.toml", "--format", "json"]).run();
     let json: serde_json::Value = serde_json::from_str(&text).unwrap();
-    assert_eq!(json["format"], 1);
+    assert_eq!(json["format"], 2);
     assert_eq!(json["results"][0]["base"], 20.0);
     assert_eq!(json["results"][1]["base"], 2.5);
     assert_eq!(json["sampling"]["seed"], 7);

@@ -4,6 +4,8 @@
 
 use serde::{Serialize, Serializer};
 
+use crate::analysis::{InputRow, PathFan};
+
 /// A number, or never.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Figure {
@@ -100,6 +102,10 @@ pub struct Answers {
     pub links: Vec<Link>,
     /// Things the reader must know (failed runs, doubtful figures), one sentence each.
     pub remarks: Vec<String>,
+    /// Courses of price paths and of inputs that change by year, choices at their base values.
+    pub paths: Vec<PathFan>,
+    /// What goes in: a row for each input and each part of a path.
+    pub inputs: Vec<InputRow>,
 }
 
 /// Facts of the study for headings.
@@ -232,6 +238,8 @@ pub struct ChoiceAnswer {
     pub is_base: bool,
     /// Results that depend on this choice.
     pub results: Vec<Summary>,
+    /// Courses that depend on this choice.
+    pub paths: Vec<PathFan>,
 }
 
 /// Share paid back and cash by year.

@@ -3,13 +3,15 @@
 use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
-use crate::analysis::choices::{UnderChoice, affected, side_by_side};
+use crate::analysis::choices::{Fans, UnderChoice, affected, side_by_side};
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
+use crate::analysis::inputs::input_rows;
 use crate::analysis::laid::Laid;
 use crate::analysis::links::links;
 use crate::analysis::movers::movers;
+use crate::analysis::paths::Courses;
 use crate::analysis::statistics::Rule;
 use crate::analysis::stream::KEPT_AT_MOST;
 use crate::analysis::tornado::{Target, tornado};
@@ -25,7 +27,7 @@ use crate::model::{Model, ResultItem};
 use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
-const FORMAT: u32 = 1;
+const FORMAT: u32 = 2;
 
 /// What is asked, beyond the study itself.
 #[derive(Debug, Clone, Copy)]
@@ -84,8 +86,12 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let plan = plan.with_vectors(options.vectors);
     let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
     let runs = Runs::draw(&laid, options, control)?;
+    let courses = Courses::draw(&laid, options.design, options.vectors, options.epoch, control)?;
     let results: Vec<Summary> = runs.summaries();
-    let choices = side_by_side(&laid, &results, &runs.affected, |result, node, other| {
+    let paths = courses.fans(&runs.base);
+    let others = (0..laid.others.len()).map(|other| courses.fans_of_other(other, &runs.base)).collect();
+    let fans = Fans { base: &paths, others };
+    let choices = side_by_side(&laid, &results, &runs.affected, &fans, |result, node, other| {
         runs.summary(result, node, runs.base_of_other(result, other))
     });
     let n_runs = options.design.runs;
@@ -102,10 +108,12 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         results,
         choices,
         bands: runs.bands(),
-        tornado: runs.tornado(options, control)?,
+        tornado: runs.tornado(&courses),
         break_even,
         links: links(&laid, options.epoch, control)?,
         remarks: runs.remarks(),
+        paths,
+        inputs: input_rows(model),
     })
 }
 
@@ -205,7 +213,7 @@ impl<'l, 'm> Runs<'l, 'm> {
     }
 
     /// The headline's tornado; where its base case is never, that of the first result that is a number.
-    fn tornado(&self, options: Options, control: &Control) -> Result<Option<Tornado>, Stopped> {
+    fn tornado(&self, courses: &Courses<'_>) -> Option<Tornado> {
         let model = self.laid.model;
         let mut notes = Vec::new();
         let headline = &model.results[model.headline];
@@ -231,8 +239,8 @@ impl<'l, 'm> Runs<'l, 'm> {
                 ));
             }
         }
-        let Some(result) = chosen else { return Ok(None) };
-        let Some(node) = self.laid.result_node(&self.laid.base, result) else { return Ok(None) };
+        let result = chosen?;
+        let node = self.laid.result_node(&self.laid.base, result)?;
         let working = model.result_working(result);
         let target = Target {
             name: working.about.name.clone(),
@@ -242,13 +250,13 @@ impl<'l, 'm> Runs<'l, 'm> {
             threshold: result.at_least.or(result.at_most),
             node,
         };
-        let movers = movers(self.laid, options.design.runs, options.vectors, options.epoch, control)?;
+        let movers = movers(self.laid, courses);
         notes.push(
             "One at a time: each input goes from its low to its high value with all others at base, linked ones too. \
              Interactions are not seen, nor most of the space (Saltelli and Annoni, 2010)."
                 .to_owned(),
         );
-        Ok(Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes)))
+        Some(tornado(&self.laid.low.graph, &self.base_leaves, &target, &movers, notes))
     }
 
     fn remarks(&self) -> Vec<String> {

@@ -2,10 +2,9 @@
 
 use rayon::prelude::*;
 
-use crate::analysis::ChoiceAnswer;
-use crate::analysis::Summary;
 use crate::analysis::facts::{is_choice, value_in_words};
 use crate::analysis::laid::Laid;
+use crate::analysis::{ChoiceAnswer, PathFan, Summary};
 use crate::engine::graph::NodeId;
 use crate::model::Input;
 
@@ -27,17 +26,26 @@ pub(super) fn affected(laid: &Laid<'_>) -> Vec<Vec<UnderChoice>> {
         .collect()
 }
 
-/// For each choice, its values in their order with the results that depend on the choice.
+/// The courses of a study: at the base choices, and those that differ for each other value (in the order of
+/// `laid.others`).
+pub(super) struct Fans<'a> {
+    pub(super) base: &'a [PathFan],
+    pub(super) others: Vec<Vec<PathFan>>,
+}
+
+/// For each choice, its values in their order with the results and courses that depend on the choice.
 pub(super) fn side_by_side(
     laid: &Laid<'_>,
     base: &[Summary],
     affected: &[Vec<UnderChoice>],
+    fans: &Fans<'_>,
     summary: impl Fn(usize, NodeId, usize) -> Summary + Sync,
 ) -> Vec<ChoiceAnswer> {
     let mut answers = Vec::new();
     for (k, input) in laid.model.inputs.iter().enumerate().filter(|(_, input)| is_choice(input)) {
         let touched = touched(laid, k, affected);
-        if touched.is_empty() {
+        let moved: Vec<&PathFan> = fans.base.iter().filter(|fan| moves(laid, k, fans, fan)).collect();
+        if touched.is_empty() && moved.is_empty() {
             continue;
         }
         for value in values(input) {
@@ -50,16 +58,27 @@ pub(super) fn side_by_side(
                     here.map_or_else(|| base[result].clone(), |(o, node)| summary(result, node, o))
                 })
                 .collect();
+            let course = |fan: &&PathFan| {
+                let here = other.and_then(|o| fans.others[o].iter().find(|f| f.name == fan.name));
+                here.unwrap_or(fan).clone()
+            };
             answers.push(ChoiceAnswer {
                 choice: input.about.name.clone(),
                 label: input.about.label.clone(),
                 value: value_in_words(input, value),
                 is_base: other.is_none(),
                 results,
+                paths: moved.iter().map(course).collect(),
             });
         }
     }
     answers
+}
+
+/// Whether any value of choice `k` changes this course.
+fn moves(laid: &Laid<'_>, k: usize, fans: &Fans<'_>, fan: &PathFan) -> bool {
+    let of_choice = laid.others.iter().zip(&fans.others).filter(|(other, _)| other.input == k);
+    of_choice.into_iter().any(|(_, fans)| fans.iter().any(|f| f.name == fan.name))
 }
 
 fn values(input: &Input) -> Vec<f64> {

@@ -9,9 +9,11 @@ mod choices;
 mod drawn;
 mod facts;
 mod flips;
+mod inputs;
 mod laid;
 mod links;
 mod movers;
+mod paths;
 pub mod statistics;
 mod stream;
 mod survey;
@@ -19,3 +21,5 @@ pub mod tornado;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};
+pub use inputs::{InputHistogram, InputRow, InputShare, InputSort, input_rows};
+pub use paths::{PathFan, PathYear};

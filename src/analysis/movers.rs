@@ -1,39 +1,23 @@
 //! What moves in a tornado: each drawn input between its P10 and P90, each
 //! path between its low and high course.
 
-use rayon::prelude::*;
-
 use crate::analysis::facts::{course_in_words, drawn_in_words, value_in_words};
 use crate::analysis::laid::Laid;
-use crate::analysis::statistics::quantiles::Ranking;
-use crate::analysis::tornado::{Courses, Mover};
-use crate::engine::graph::NodeId;
-use crate::engine::program::Program;
-use crate::engine::run::{Control, Job, Stopped, keep};
+use crate::analysis::paths::Courses;
+use crate::analysis::tornado::{self, Mover};
 use crate::formula::types::Kind;
 use crate::model::{Input, InputValue, Path};
-use crate::sampling::{Distribution, Vectors};
+use crate::sampling::Distribution;
 
 /// P10, P25, P75, P90.
 const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
 
-/// Runs behind the courses of paths: their percentiles by year need no more.
-const PATH_RUNS: u64 = 4096;
-
 /// All that moves, inputs first, in file order.
-pub(super) fn movers(
-    laid: &Laid<'_>,
-    n_runs: u64,
-    vectors: Vectors,
-    epoch: u64,
-    control: &Control,
-) -> Result<Vec<Mover>, Stopped> {
-    let mut movers: Vec<Mover> = laid.model.inputs.iter().filter_map(|input| of_input(laid, input)).collect();
-    let courses = path_courses(laid, n_runs, vectors, epoch, control)?;
-    for (path, years) in laid.model.paths.iter().zip(courses) {
-        movers.extend(of_path(laid, path, &years));
-    }
-    Ok(movers)
+pub(super) fn movers(laid: &Laid<'_>, courses: &Courses<'_>) -> Vec<Mover> {
+    let inputs = laid.model.inputs.iter().filter_map(|input| of_input(laid, input));
+    let paths = laid.model.paths.iter().enumerate();
+    let paths = paths.filter_map(|(k, path)| of_path(laid, path, &courses.percentiles(k, ENDS)));
+    inputs.chain(paths).collect()
 }
 
 fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
@@ -42,7 +26,7 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
     let (courses, low_input, high_input) = match &input.ty.kind {
         Kind::Label(labels) => {
             let each = (0..labels.len()).map(|k| (vec![(leaf, k as f64)], value_in_words(input, k as f64)));
-            (Courses::Unordered(each.collect()), String::new(), String::new())
+            (tornado::Courses::Unordered(each.collect()), String::new(), String::new())
         }
         _ => {
             let values = ENDS.map(|p| distribution.quantile_at(p));
@@ -53,7 +37,7 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
                 true => if x == 0.0 { "no" } else { "yes" }.to_owned(),
                 false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
             };
-            (Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
+            (tornado::Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
         }
     };
     Some(Mover {
@@ -64,37 +48,6 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
         low_input,
         high_input,
     })
-}
-
-/// For each path and year: its value's [`ENDS`] over the path's own draws, in base units.
-fn path_courses(
-    laid: &Laid<'_>,
-    n_runs: u64,
-    vectors: Vectors,
-    epoch: u64,
-    control: &Control,
-) -> Result<Vec<Vec<[f64; 4]>>, Stopped> {
-    let nodes: Vec<Vec<NodeId>> = laid.model.paths.iter().map(|p| laid.base.nodes(&p.about.name)).collect();
-    let wanted: Vec<NodeId> = nodes.iter().flatten().copied().collect();
-    let program = Program::of_runs(&laid.low.graph, &wanted);
-    let n_runs = n_runs.min(PATH_RUNS);
-    let job = Job {
-        program: &program,
-        plan: &laid.plan,
-        leaves: &laid.low.leaves,
-        n_runs,
-        block: None,
-        epoch,
-        vectors,
-    };
-    let columns = keep(job, control)?;
-    let ends = |column: &Vec<f64>| {
-        let found = Ranking::of(column).quantiles(&ENDS);
-        std::array::from_fn(|k| found.get(k).copied().unwrap_or(f64::NAN))
-    };
-    let ends: Vec<[f64; 4]> = columns.par_iter().map(ends).collect();
-    let mut ends = ends.into_iter();
-    Ok(nodes.iter().map(|years| ends.by_ref().take(years.len()).collect()).collect())
 }
 
 /// A path moves as one: start 1, and the course its values.
@@ -117,7 +70,7 @@ fn of_path(laid: &Laid<'_>, path: &Path, years: &[[f64; 4]]) -> Option<Mover> {
         name: name.clone(),
         label: path.about.label.clone(),
         unit: path.unit.text.clone(),
-        courses: Courses::Ordered(std::array::from_fn(at)),
+        courses: tornado::Courses::Ordered(std::array::from_fn(at)),
         low_input: words(0),
         high_input: words(3),
     })

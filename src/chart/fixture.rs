@@ -337,8 +337,49 @@ fn break_even() -> BreakEven {
     }
 }
 
+/// A price that falls by a fifth, or by half in a third of the runs from the sixth year on.
+pub(crate) fn fan(name: &str, label: &str, years: usize) -> PathFan {
+    let p = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
+    let z = [-1.6449, -1.2816, -0.6745, 0.0, 0.6745, 1.2816, 1.6449];
+    let base = |t: f64| 0.075 * libm::pow(0.99, t);
+    let value = |t: f64, z: f64| base(t) * libm::exp(z * 0.06 * (4.0 + t).sqrt());
+    let year = |t: usize| {
+        let (at, later) = (t as f64, t >= 5);
+        PathYear {
+            year: 2027 + t as i64,
+            base: Figure::Number(base(at)),
+            mean: about(base(at) * if later { 0.86 } else { 1.01 }, 0.0006),
+            percentiles: p
+                .iter()
+                .zip(z)
+                .map(|(&p, z)| Percentile {
+                    p,
+                    estimate: about(value(at, z) * if later { 0.9 } else { 1.0 }, 0.001),
+                })
+                .collect(),
+        }
+    };
+    let run =
+        |k: f64| (0..years).map(|t| value(t as f64, 0.8 * libm::sin(1.3 * t as f64 + k) + 0.3 * k)).collect();
+    PathFan {
+        name: name.into(),
+        label: label.into(),
+        unit: "EUR/kWh".into(),
+        runs: 4096,
+        years: (0..years).map(year).collect(),
+        some_runs: [-2.0, -1.0, 0.0, 1.0, 2.0].into_iter().map(run).collect(),
+    }
+}
+
 fn choice(name: &str, label: &str, value: &str, is_base: bool, results: Vec<Summary>) -> ChoiceAnswer {
-    ChoiceAnswer { choice: name.into(), label: label.into(), value: value.into(), is_base, results }
+    ChoiceAnswer {
+        choice: name.into(),
+        label: label.into(),
+        value: value.into(),
+        is_base,
+        results,
+        paths: Vec::new(),
+    }
 }
 
 /// A surplus controller in a home: 20 years, 35 % never paid back.
@@ -346,7 +387,7 @@ pub(crate) fn answers() -> Answers {
     let npv = |mean| normal("npv", "Net present value", "EUR", mean, 330.0, Some(0.0));
     let carbon = |mean| normal("carbon_change", "Carbon change", "kg", mean, 260.0, None);
     Answers {
-        format: 1,
+        format: 2,
         study: StudyFacts {
             title: "Harbour Row: put spare sunshine into the hot water?".into(),
             question: Some("Does the surplus controller pay for itself before it wears out?".into()),
@@ -385,6 +426,8 @@ pub(crate) fn answers() -> Answers {
             reached: 0.497,
         }],
         remarks: vec!["The controller's life outlasts the horizon in 3 % of runs.".into()],
+        paths: vec![fan("export_price", "Export price", 20), fan("gas_price", "Gas price", 20)],
+        inputs: Vec::new(),
     }
 }
 
@@ -395,6 +438,7 @@ pub(crate) fn answers_of(years: usize, by_end: f64) -> Answers {
     answers.results[1] = payback(years as f64, by_end);
     answers.results[2] = pays_back(by_end);
     answers.bands = Some(bands(years, by_end));
+    answers.paths = vec![fan("export_price", "Export price", years)];
     answers
 }
 
@@ -429,6 +473,10 @@ pub(crate) fn tiresome() -> Answers {
         if let Some(curve) = &mut break_even.curve {
             curve.against_label.clone_from(&long);
         }
+    }
+    for path in &mut answers.paths {
+        path.label.clone_from(&long);
+        path.unit = "kWh/home/person/yr".into();
     }
     answers.remarks.push(long);
     answers

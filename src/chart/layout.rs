@@ -5,7 +5,7 @@ use crate::report::numbers::{clean, grouped, in_sentence, shortened};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::font::Weight;
-use super::scale::{Ticks, Writing};
+use super::scale::{Ticks, Writing, ticks};
 
 /// Width of every chart, in points.
 pub(super) const WIDTH: f64 = 640.0;
@@ -140,6 +140,19 @@ pub(super) fn bottom_axis(canvas: &Canvas<'_>, plot: &Plot, ticks: &Ticks, name:
     let middle =
         ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
     canvas.text(&name, middle, bottom + 27.0, Align::Middle, TICK)
+}
+
+/// The line at the bottom with calendar years below it.
+pub(super) fn calendar_axis(canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
+    let Frame { left, right, bottom, .. } = plot.frame;
+    canvas.line(&[(left, bottom), (right, bottom)], colour::INK, 1.0, 0.9)?;
+    for &year in &ticks(plot.x.0.ceil(), plot.x.1.floor(), 8, true).values {
+        let x = plot.px(year);
+        canvas.line(&[(x, bottom), (x, bottom + 4.0)], colour::INK, 1.0, 0.9)?;
+        // A year has no thousands separator.
+        canvas.text(&format!("{year:.0}"), x, bottom + 12.0, Align::Middle, TICK)?;
+    }
+    canvas.text("Year", (left + right) / 2.0, bottom + 27.0, Align::Middle, TICK)
 }
 
 /// Room that a bottom axis takes.

@@ -8,7 +8,7 @@ use crate::analysis::{Figure, Lever};
 /// Every kind of answers that a chart may meet.
 fn cases() -> Vec<(&'static str, Answers)> {
     let mut bare = fixture::answers();
-    (bare.bands, bare.tornado) = (None, None);
+    (bare.bands, bare.tornado, bare.paths) = (None, None, Vec::new());
     bare.break_even.clear();
     bare.study.payback = None;
     let mut empty = bare.clone();
@@ -34,7 +34,12 @@ fn cases() -> Vec<(&'static str, Answers)> {
         point.p10 = Lever::At(0.02 - 0.3 * (point.at - 1.0));
         point.p90 = Lever::At(0.2 + 0.4 * (6.0 - point.at));
     }
+    let mut moved = fixture::answers();
+    for (choice, years) in moved.choices.iter_mut().zip([20, 20, 20]) {
+        choice.paths = vec![fixture::fan("gas_price", "Gas price", years)];
+    }
     let made_up = vec![
+        ("moved", moved),
         ("plain", fixture::answers()),
         ("far", far),
         ("payback", fixture::about_payback()),
@@ -95,10 +100,18 @@ fn pictures_for_the_eye() {
     }
 }
 
+/// One chart by its name.
+fn named(answers: &Answers, name: &str) -> Chart {
+    charts(answers).unwrap().into_iter().find(|chart| chart.name == name).unwrap()
+}
+
 #[test]
 fn all_charts_of_a_full_study_in_order() {
     let names: Vec<String> = charts(&fixture::answers()).unwrap().into_iter().map(|c| c.name).collect();
-    assert_eq!(names, ["payback", "cash", "result", "tornado", "break-even"]);
+    assert_eq!(
+        names,
+        ["payback", "cash", "result", "tornado", "break-even", "path-export-price", "path-gas-price"]
+    );
 }
 
 #[test]
@@ -320,7 +333,7 @@ fn a_flat_curve_is_said_to_be_flat() {
     for point in answers.break_even[0].curve.iter_mut().flat_map(|curve| &mut curve.points) {
         point.p50 = Lever::At(0.07 + 0.0004 * point.at);
     }
-    let finding = charts(&answers).unwrap().pop().unwrap().finding;
+    let finding = named(&answers, "break-even").finding;
     assert_eq!(
         finding,
         "Export price: where it flips hardly depends on people living here; \
@@ -331,7 +344,7 @@ fn a_flat_curve_is_said_to_be_flat() {
 #[test]
 fn a_line_that_leaves_the_sheet_says_how_far_it_goes() {
     let (_, far) = cases().into_iter().find(|(set, _)| *set == "far").unwrap();
-    let svg = charts(&far).unwrap().pop().unwrap().svg;
+    let svg = named(&far, "break-even").svg;
     // 0.2 + 0.4 x 5 and 0.02 - 0.3 x 5.
     assert!(svg.contains("\u{2191} up to 2.20 EUR/kWh"));
     assert!(svg.contains("\u{2193} down to \u{2212}1.48 EUR/kWh"));

@@ -6,6 +6,7 @@ mod check;
 mod debug;
 mod failure;
 mod files;
+mod inputs;
 mod numbers;
 mod opened;
 mod options;
@@ -48,6 +49,7 @@ enum Command {
     Run(run::Run),
     Check(check::Check),
     Trace(trace::Trace),
+    Inputs(inputs::Inputs),
     Reference(reference::Reference),
     #[command(hide = true)]
     Debug(debug::Debug),
@@ -75,6 +77,7 @@ fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
         Some(Command::Run(run)) => run.execute(&line.general, terminal),
         Some(Command::Check(check)) => check.execute(terminal),
         Some(Command::Trace(trace)) => trace.execute(terminal),
+        Some(Command::Inputs(inputs)) => inputs.execute(terminal),
         Some(Command::Reference(reference)) => reference.execute(terminal),
         Some(Command::Debug(debug)) => debug.execute(terminal),
     }

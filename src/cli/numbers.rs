@@ -1,5 +1,6 @@
 //! Numbers as typed on the command line, and as a trace shows them.
 
+use crate::report::inputs::NARROWEST;
 use crate::report::numbers::{exponent, grouped};
 
 /// Most runs.
@@ -15,6 +16,11 @@ pub(super) fn runs(text: &str) -> Result<u64, String> {
 /// `--threads`.
 pub(super) fn threads(text: &str) -> Result<usize, String> {
     whole(text, 1, MOST_THREADS, "4").map(|n| n as usize) // OK: at most MOST_THREADS
+}
+
+/// `--width`.
+pub(super) fn columns(text: &str) -> Result<usize, String> {
+    whole(text, NARROWEST as u64, 400, "100").map(|n| n as usize) // OK: at most 400
 }
 
 /// `--seed`, and `--run`.

@@ -50,6 +50,18 @@ impl Terminal {
     }
 }
 
+/// Whether the terminal takes UTF-8, as far as its language settings (POSIX: the first of the three that is set) tell.
+pub(super) fn speaks_utf8() -> bool {
+    let set = |name: &&str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    match ["LC_ALL", "LC_CTYPE", "LANG"].iter().find_map(set) {
+        Some(value) => {
+            let value = value.to_lowercase();
+            value.contains("utf-8") || value.contains("utf8")
+        }
+        None => cfg!(windows) || cfg!(target_os = "macos"),
+    }
+}
+
 /// `text` without control characters other than line feeds.
 pub(super) fn harmless(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()

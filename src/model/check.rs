@@ -8,7 +8,7 @@ use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
     Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units,
-    workings,
+    paths, workings,
 };
 use crate::sampling::Method;
 use crate::study::data::{DataFiles, NoFiles};
@@ -68,7 +68,7 @@ pub(super) fn check_once(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnos
 fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> Option<Model> {
     let units = own_units::table(study, found);
     let inputs = inputs::check_inputs(study, &units, data, found);
-    let paths = inputs::check_paths(study, &units, data, found);
+    let paths = paths::check_paths(study, &units, data, found);
     let mut names = known_names(study, &inputs, &paths);
     let defs: Vec<&study::Working> =
         study.workings.iter().chain(study.results.iter().map(|result| &result.working)).collect();

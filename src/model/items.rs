@@ -75,6 +75,8 @@ pub struct About {
     pub note: Option<String>,
     /// Where the figure comes from.
     pub source: Option<String>,
+    /// Heading under which it is listed.
+    pub group: Option<String>,
     /// Place of the name in the study.
     pub span: Span,
 }

@@ -16,6 +16,7 @@ pub mod lower;
 mod names;
 pub mod order;
 mod own_units;
+mod paths;
 mod read;
 pub mod trace;
 mod workings;

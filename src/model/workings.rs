@@ -242,6 +242,7 @@ pub(super) fn about(name: &Spanned<String>, about: &study::ForReader) -> About {
         label: text(&about.label).unwrap_or_else(|| name.value.replace('_', " ")),
         note: text(&about.note),
         source: text(&about.source),
+        group: text(&about.group),
         span: name.span.clone(),
     }
 }

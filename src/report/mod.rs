@@ -4,9 +4,11 @@
 //! Answers in, text or bytes out. Nothing here computes statistics or touches
 //! files, clock or terminal.
 
+pub mod inputs;
 pub mod json;
 pub mod manifest;
 pub mod numbers;
 pub mod tables;
 pub mod terminal;
 pub mod words;
+mod yearly;

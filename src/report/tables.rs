@@ -13,7 +13,7 @@ use super::numbers::clean;
 pub type TableFile = (String, Vec<u8>);
 
 /// All tables that the answers have rows for: results, bands, cash, tornado,
-/// break-even, choices, links.
+/// break-even, choices, links, paths.
 ///
 /// # Errors
 /// Only if the CSV writer fails, which it does not on memory.
@@ -39,6 +39,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.links.is_empty() {
         files.push(links(answers)?);
     }
+    files.extend(super::yearly::paths(answers)?);
     Ok(files)
 }
 
@@ -50,7 +51,7 @@ pub fn cell(text: &str) -> String {
     if risky { format!("'{text}") } else { text }
 }
 
-fn number(x: f64) -> String {
+pub(super) fn number(x: f64) -> String {
     if x.is_nan() {
         String::new()
     } else if x == f64::INFINITY {
@@ -60,7 +61,7 @@ fn number(x: f64) -> String {
     }
 }
 
-fn figure(f: Figure) -> String {
+pub(super) fn figure(f: Figure) -> String {
     match f {
         Figure::Number(x) => number(x),
         Figure::Never => "never".into(),
@@ -76,7 +77,7 @@ fn lever(l: Lever) -> String {
     }
 }
 
-fn interval(e: &Estimate) -> [String; 3] {
+pub(super) fn interval(e: &Estimate) -> [String; 3] {
     let end = |f: Option<Figure>| f.map_or_else(String::new, figure);
     [figure(e.value), end(e.low), end(e.high)]
 }
@@ -86,11 +87,11 @@ fn share(s: &Share) -> [String; 3] {
 }
 
 /// "10 % of runs lie below": energy engineers read P90 the other way round.
-fn below(p: f64) -> String {
+pub(super) fn below(p: f64) -> String {
     format!("{} % of runs lie below", number((p * 1e6).round() / 1e4))
 }
 
-fn file(
+pub(super) fn file(
     name: &str,
     head: &[String],
     rows: impl IntoIterator<Item = Vec<String>>,
@@ -104,7 +105,7 @@ fn file(
     Ok((format!("{name}.csv"), bytes))
 }
 
-fn head(names: &[&str]) -> Vec<String> {
+pub(super) fn head(names: &[&str]) -> Vec<String> {
     names.iter().map(ToString::to_string).collect()
 }
 
@@ -363,7 +364,8 @@ mod tests {
                 "tornado.csv",
                 "break_even.csv",
                 "choices.csv",
-                "links.csv"
+                "links.csv",
+                "paths.csv"
             ]
         );
         for (name, bytes) in &files {
@@ -389,6 +391,13 @@ mod tests {
         assert_eq!(bands[1][..2], ["1".to_string(), "2027".to_string()]);
         assert_eq!(bands.last().unwrap()[0], "never");
         assert_eq!(table(&fixture::answers(), "cash.csv").len(), 22);
+        let paths = table(&fixture::answers(), "paths.csv");
+        assert_eq!(paths.len(), 41);
+        assert_eq!(
+            paths[1][..6],
+            ["export_price", "Export price", "EUR/kWh", "", "base", "2027"].map(String::from)
+        );
+        assert_eq!((paths[1][6].as_str(), paths[1][7].as_str()), ("0.075", "0.07575"));
         let links = table(&fixture::answers(), "links.csv");
         assert_eq!(links[1], ["gas_price", "export_price", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");

@@ -26,6 +26,7 @@ pub fn text(answers: &Answers) -> String {
     let sentences = sentences(answers).map(|s| wrapped(&s, "")).concat();
     let mut parts = vec![sentences, results(answers)];
     parts.extend(choices(answers));
+    parts.extend(super::yearly::side_by_side(answers));
     parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
     parts.extend(flips(answers));
     parts.push(remarks(answers));
@@ -273,7 +274,7 @@ fn remarks(answers: &Answers) -> String {
     out
 }
 
-fn right(text: String) -> Cell {
+pub(super) fn right(text: String) -> Cell {
     Cell::new(text).set_alignment(CellAlignment::Right)
 }
 
@@ -303,7 +304,7 @@ fn widths(table: &mut Table, columns: &[(usize, u16, u16)]) {
     }
 }
 
-fn plain(head: &[&str]) -> Table {
+pub(super) fn plain(head: &[&str]) -> Table {
     let mut table = Table::new();
     table.load_style(NOTHING).set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH);
     let cell = |text: &&str| Cell::new(text).set_alignment(CellAlignment::Right);
@@ -312,7 +313,7 @@ fn plain(head: &[&str]) -> Table {
 }
 
 /// The table's lines without blanks at their ends.
-fn lines(table: &Table) -> String {
+pub(super) fn lines(table: &Table) -> String {
     let mut out = String::new();
     for line in table.lines() {
         out.push_str(line.trim_end());
@@ -328,7 +329,7 @@ fn hanging(text: &str) -> String {
 }
 
 /// Text broken into lines, each with an indent.
-fn wrapped(text: &str, indent: &str) -> String {
+pub(super) fn wrapped(text: &str, indent: &str) -> String {
     let mut out = String::new();
     let mut line = String::new();
     let room = usize::from(WIDTH) - indent.len();
