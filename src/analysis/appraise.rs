@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
 use crate::analysis::choices::{Fans, UnderChoice, affected, side_by_side};
+use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
@@ -101,19 +102,21 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     for k in 0..asked {
         break_even.extend(flips(&laid, k, &runs.base_leaves, how, control)?);
     }
+    let links = links(&laid, options.epoch, control)?;
     Ok(Answers {
         format: FORMAT,
         study: study_facts(model),
-        sampling: sampling_facts(&laid.plan, options.design),
+        sampling: sampling_facts(&laid.plan, options.design, model.sampling.links.linking),
         results,
         choices,
         bands: runs.bands(),
         tornado: runs.tornado(&courses),
         break_even,
-        links: links(&laid, options.epoch, control)?,
-        remarks: runs.remarks(),
+        remarks: runs.remarks().into_iter().chain(drawing::remarks(&laid.plan, &links)).collect(),
+        links,
         paths,
         inputs: input_rows(model),
+        repairs: drawing::repairs(&laid.plan),
     })
 }
 

@@ -7,6 +7,7 @@ mod bands;
 pub mod break_even;
 mod choices;
 mod drawn;
+mod drawing;
 mod facts;
 mod flips;
 mod inputs;

@@ -39,6 +39,9 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.links.is_empty() {
         files.push(links(answers)?);
     }
+    if !answers.repairs.is_empty() {
+        files.push(repairs(answers)?);
+    }
     files.extend(super::yearly::paths(answers)?);
     Ok(files)
 }
@@ -155,7 +158,19 @@ fn result_rows(result: &Summary) -> Vec<Vec<String>> {
 }
 
 fn results(answers: &Answers) -> Result<TableFile, csv::Error> {
-    file("results", &head(&RESULT_HEAD), answers.results.iter().flat_map(result_rows))
+    let (made, asked) = (answers.sampling.runs, answers.sampling.runs_asked);
+    let rows = answers.results.iter().flat_map(|result| {
+        let mut rows = result_rows(result);
+        if asked != made
+            && let Some(mut row) = rows.last().cloned()
+        {
+            row.truncate(3);
+            row.extend(["runs asked for".into(), "1".into(), asked.to_string(), String::new(), String::new()]);
+            rows.push(row);
+        }
+        rows
+    });
+    file("results", &head(&RESULT_HEAD), rows)
 }
 
 fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
@@ -174,10 +189,41 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
 }
 
 fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
-    let names = ["first", "second", "rank correlation asked", "rank correlation reached"];
-    let row =
-        |link: &Link| vec![cell(&link.first), cell(&link.second), number(link.asked), number(link.reached)];
+    let names = [
+        "first",
+        "second",
+        "rank correlation asked",
+        "rank correlation used",
+        "rank correlation reached",
+        "95 % interval from",
+        "95 % interval to",
+        "runs",
+        "of two paths' levels in the middle year",
+    ];
+    let end = |x: Option<f64>| x.map_or_else(String::new, number);
+    let row = |link: &Link| {
+        let mut row = vec![cell(&link.first), cell(&link.second)];
+        row.extend([link.asked, link.used, link.reached].map(number));
+        row.extend([end(link.low), end(link.high), link.runs.to_string(), end(link.levels)]);
+        row
+    };
     file("links", &head(&names), answers.links.iter().map(row))
+}
+
+/// Each pair of a repaired group, as given and as used.
+fn repairs(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let names = ["first", "second", "rank correlation given", "rank correlation used", "change"];
+    let mut rows = Vec::new();
+    for repair in &answers.repairs {
+        let matrices = repair.given.iter().zip(&repair.used);
+        for (i, ((given, used), first)) in matrices.zip(&repair.names).enumerate() {
+            let pairs = given.iter().zip(used).zip(&repair.names).skip(i + 1);
+            rows.extend(pairs.map(|((given, used), second)| {
+                vec![cell(first), cell(second), number(*given), number(*used), number(used - given)]
+            }));
+        }
+    }
+    file("links_repaired", &head(&names), rows)
 }
 
 fn calendar(answers: &Answers, year: usize) -> String {
@@ -399,7 +445,7 @@ mod tests {
         );
         assert_eq!((paths[1][6].as_str(), paths[1][7].as_str()), ("0.075", "0.07575"));
         let links = table(&fixture::answers(), "links.csv");
-        assert_eq!(links[1], ["gas_price", "export_price", "0.5", "0.497"].map(String::from));
+        assert_eq!(links[1][..5], ["gas_price", "export_price", "0.5", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");
         assert!(break_even.iter().any(|row| row[7] == "for success in 95 % of runs" && row[8] == "never"));
     }

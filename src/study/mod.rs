@@ -8,6 +8,7 @@ mod file;
 mod inputs;
 mod numbers;
 mod paths;
+pub mod pin;
 pub mod read;
 mod render;
 mod schema;
