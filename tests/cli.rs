@@ -354,7 +354,10 @@ fn rounded_runs_are_said() {
     let folder = small();
     let note = "note: 128 runs instead of the 65 asked for: Sobol points need a power of two in each replicate \
                 (replicates: 8)\n";
-    folder.try_with(&["run", "small.toml", "--runs", "65"]).stderr(note).run();
+    let (told, _) = folder.try_with(&["run", "small.toml", "--runs", "65"]).stderr(note).run();
+    assert!(told.contains("128 runs (65 asked for; made in powers of two), method sobol, seed 7."), "{told}");
+    let table = folder.files("output/small").remove("results.csv").unwrap();
+    assert!(String::from_utf8(table).unwrap().contains("runs asked for,1,65,,"));
     let latin = SMALL.replace("seed = 7", "seed = 7\nmethod = \"latin hypercube\"");
     folder.write("latin.toml", latin);
     let note =
@@ -727,7 +730,9 @@ fn pins_are_written_and_change_no_answer() {
         }
         assert_eq!(folder.try_with(&run).run().0, before, "{name}");
         let (again, _) = folder.try_with(&["check", &file, "--pin"]).run();
-        assert!(again.ends_with("Nothing to pin: all that is drawn stands in the 2 lines of `dimensions`.\n"));
+        assert!(
+            again.ends_with("Nothing to pin: all that is drawn stands in the 2 lines of `dimensions`.\n")
+        );
         assert_eq!(fs::read_to_string(folder.0.join(&file)).unwrap(), pinned, "{name}");
     }
     assert!(folder.names("").iter().all(|name| !name.contains("partial")));

@@ -32,12 +32,18 @@ pub(super) fn pin(path: &Path, opened: &Opened) -> Result<String, Failure> {
         return Ok("Nothing to pin: the study draws nothing.\n".into());
     }
     if new == 0 {
-        return Ok(format!("Nothing to pin: all that is drawn stands in the {total} lines of `dimensions`.\n"));
+        return Ok(format!(
+            "Nothing to pin: all that is drawn stands in the {total} lines of `dimensions`.\n"
+        ));
     }
     if after.len() > MOST_LINES {
-        return Err(machine(&format!("there are {total} lines, and a study may have {}", thousands(MOST_LINES as u64))));
+        return Err(machine(&format!(
+            "there are {total} lines, and a study may have {}",
+            thousands(MOST_LINES as u64)
+        )));
     }
-    let text = pin::pinned(&opened.source.text, after).ok_or_else(|| machine("[sampling] has no room for them"))?;
+    let text =
+        pin::pinned(&opened.source.text, after).ok_or_else(|| machine("[sampling] has no room for them"))?;
     let again = model::read_beside(&text, &Beside::study(path)).0;
     // What is written must say what was meant, before it takes the place of the study.
     if again.is_none_or(|(_, model)| model.sampling.dimensions != after) {

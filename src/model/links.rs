@@ -182,6 +182,9 @@ fn plan_error(study: &Study, error: PlanError) -> Diagnostic {
     let path = study.paths.iter().find(|p| error.names.contains(&p.name.value)).map(|p| p.name.span.clone());
     let first = places.next();
     let id = if first.is_some() { "links-contradict" } else { "draws" };
+    // What is said of no name is said of the way of linking.
+    let path =
+        path.or(study.sampling.linking.as_ref().filter(|_| error.names.is_empty()).map(|l| l.span.clone()));
     let mut told = Diagnostic::error(id, error.message);
     if let Some(first) = first.or(path) {
         told = told.at(first, "");

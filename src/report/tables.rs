@@ -165,7 +165,13 @@ fn results(answers: &Answers) -> Result<TableFile, csv::Error> {
             && let Some(mut row) = rows.last().cloned()
         {
             row.truncate(3);
-            row.extend(["runs asked for".into(), "1".into(), asked.to_string(), String::new(), String::new()]);
+            row.extend([
+                "runs asked for".into(),
+                "1".into(),
+                asked.to_string(),
+                String::new(),
+                String::new(),
+            ]);
             rows.push(row);
         }
         rows

@@ -78,7 +78,8 @@ fn links(answers: &Answers) -> Option<String> {
     let two = |x: f64| grouped(x, 2);
     for link in answers.links.iter().take(LINK_ROWS) {
         let interval = link.low.zip(link.high).map(|(low, high)| format!("{} to {}", two(low), two(high)));
-        let pair = format!("{} and {}", shortened(&clean(&link.first), 30), shortened(&clean(&link.second), 30));
+        let pair =
+            format!("{} and {}", shortened(&clean(&link.first), 30), shortened(&clean(&link.second), 30));
         table.add_row(vec![
             Cell::new(pair),
             right(two(link.asked)),
@@ -88,7 +89,8 @@ fn links(answers: &Answers) -> Option<String> {
             right(link.levels.map_or_else(String::new, two)),
         ]);
     }
-    let mut out = wrapped("What goes together: rank correlations (of paths: of their yearly shocks, then levels)", "");
+    let mut out =
+        wrapped("What goes together: rank correlations (of paths: of their yearly shocks, then levels)", "");
     out.push_str(&lines(&table));
     let more = answers.links.len().saturating_sub(LINK_ROWS);
     if more > 0 {

@@ -117,7 +117,9 @@ mod tests {
     use super::*;
 
     fn matrix(n: usize, entry: impl Fn(usize, usize) -> f64) -> Vec<Vec<f64>> {
-        (0..n).map(|i| (0..n).map(|j| if i == j { 1.0 } else { entry(i.min(j), i.max(j)) }).collect()).collect()
+        (0..n)
+            .map(|i| (0..n).map(|j| if i == j { 1.0 } else { entry(i.min(j), i.max(j)) }).collect())
+            .collect()
     }
 
     /// Three of many contradict each other: 1 - 3 r^2 + 2 r^3 with r = -0.6 is below 0, while a block of 0.2 stands.

@@ -24,7 +24,7 @@ const STOP: f64 = 1e-12;
 /// Smallest eigenvalue of the result: that a Cholesky factor exists for certain.
 const LIFT: f64 = 1e-8;
 /// Iterations times n^3: bounds the time of a large matrix to about a second.
-const MOST_WORK: usize = 300_000_000;
+const MOST_WORK: usize = 100_000_000;
 /// Iterations of a small one.
 const MOST_ITERATIONS: usize = 20_000;
 /// Iterations after which eigenvectors are computed afresh, so that rounding does not gather in them.
@@ -39,7 +39,12 @@ pub fn nearest_correlation(given: &[Vec<f64>]) -> Option<Nearest> {
     let before = eigen.smallest();
     if before >= 0.0 {
         let matrix = given.to_vec();
-        return Some(Nearest { matrix, largest_change: 0.0, distance: 0.0, smallest_eigenvalue_before: before });
+        return Some(Nearest {
+            matrix,
+            largest_change: 0.0,
+            distance: 0.0,
+            smallest_eigenvalue_before: before,
+        });
     }
     let matrix = lifted(&project(given, eigen)?);
     let (mut largest, mut squares) = (0.0_f64, 0.0);

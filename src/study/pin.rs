@@ -61,7 +61,8 @@ fn append(list: &mut Array, dimensions: &[String]) {
     let known = list.len();
     let last = list.iter_mut().last();
     let (before, after) = last.map_or((String::new(), String::new()), |last| {
-        let text = |raw: Option<&toml_edit::RawString>| raw.and_then(|s| s.as_str()).unwrap_or_default().to_owned();
+        let text =
+            |raw: Option<&toml_edit::RawString>| raw.and_then(|s| s.as_str()).unwrap_or_default().to_owned();
         let (prefix, suffix) = (text(last.decor().prefix()), text(last.decor().suffix()));
         let moves = suffix.trim().is_empty();
         if moves {

@@ -6,8 +6,8 @@ use toml::de::DeValue;
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::study::read::has_rows;
 use crate::study::schema::{
-    Alternative, Base, Better, BreakEvenDef, Correlation, Linking, Method, OwnUnit, ResultDef, Sampling, Strength,
-    Working,
+    Alternative, Base, Better, BreakEvenDef, Correlation, Linking, Method, OwnUnit, ResultDef, Sampling,
+    Strength, Working,
 };
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
@@ -160,6 +160,13 @@ impl Reader<'_> {
             None
         });
         let (rank, normal) = (table.take("rank"), table.take("normal"));
+        if let Some(repair) = table.stray("repair") {
+            self.error(
+                Diagnostic::error("misplaced-key", "`repair` is said once for all correlations".to_owned())
+                    .at(repair.key_span, "")
+                    .hint("put the line under [sampling]"),
+            );
+        }
         let slip = self.slip_of(&table, &["rank", "normal"]);
         let span = table.span.clone();
         table.finish(self);
