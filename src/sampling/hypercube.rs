@@ -9,7 +9,7 @@ use super::philox::{Key, mix};
 const ROUNDS: usize = 8;
 
 /// Runs whose cells are looked up in one go.
-pub(crate) const CHUNK: usize = 256;
+pub(crate) const CHUNK: usize = 64;
 
 /// A keyed bijection of 0..n.
 #[derive(Debug, Clone, Copy)]
@@ -54,6 +54,32 @@ impl Permutation {
         }
     }
 
+    /// [`Permutation::once`] for each of at most [`CHUNK`] values: round by round, so that a round is one loop for the
+    /// vector unit.
+    #[inline(always)]
+    fn step(&self, values: &mut [u64]) {
+        let (mask_low, mask_high) = ((1 << self.bits_low) - 1, (1 << self.bits_high) - 1);
+        let mut low = [0_u64; CHUNK];
+        let mut high = [0_u64; CHUNK];
+        let count = values.len().min(CHUNK);
+        let (low, high) = (&mut low[..count], &mut high[..count]);
+        for ((l, h), v) in low.iter_mut().zip(high.iter_mut()).zip(values.iter()) {
+            *l = *v & mask_low;
+            *h = *v >> self.bits_low;
+        }
+        for pair in self.keys.chunks_exact(2) {
+            if let [first, second] = *pair {
+                for (l, h) in low.iter_mut().zip(high.iter_mut()) {
+                    *l ^= scatter(*h ^ first) & mask_low;
+                    *h ^= scatter(*l ^ second) & mask_high;
+                }
+            }
+        }
+        for ((l, h), v) in low.iter().zip(high.iter()).zip(values.iter_mut()) {
+            *v = *h << self.bits_low | *l;
+        }
+    }
+
     #[inline(always)]
     fn once(&self, value: u64) -> u64 {
         let (mask_low, mask_high) = ((1 << self.bits_low) - 1, (1 << self.bits_high) - 1);
@@ -76,8 +102,9 @@ fn walk_chunk(order: Permutation, first: u64, out: &mut [u64]) {
     // Few chunks come round to the beginning.
     for (o, i) in out.iter_mut().zip(0_u64..) {
         let index = first + i;
-        *o = order.once(if index < n { index } else { index % n });
+        *o = if index < n { index } else { index % n };
     }
+    order.step(out);
     let mut at = [0_u16; CHUNK];
     let mut outside = 0;
     for (i, value) in out.iter().enumerate().take(CHUNK) {
@@ -90,9 +117,7 @@ fn walk_chunk(order: Permutation, first: u64, out: &mut [u64]) {
         *w = out[usize::from(i)];
     }
     while outside > 0 {
-        for w in &mut walking[..outside] {
-            *w = order.once(*w);
-        }
+        order.step(&mut walking[..outside]);
         let mut left = 0;
         for k in 0..outside {
             let (value, i) = (walking[k], at[k]);
