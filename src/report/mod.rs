@@ -6,6 +6,7 @@
 
 pub mod inputs;
 pub mod json;
+mod links;
 pub mod manifest;
 pub mod numbers;
 pub mod tables;

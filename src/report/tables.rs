@@ -3,9 +3,7 @@
 
 use csv::Writer;
 
-use crate::analysis::{
-    Answers, BreakEven, Estimate, Figure, Lever, Link, Percentile, ResultKind, Share, Summary,
-};
+use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, Percentile, ResultKind, Share, Summary};
 
 use super::numbers::clean;
 
@@ -36,12 +34,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.choices.is_empty() {
         files.push(choices(answers)?);
     }
-    if !answers.links.is_empty() {
-        files.push(links(answers)?);
-    }
-    if !answers.repairs.is_empty() {
-        files.push(repairs(answers)?);
-    }
+    files.extend(super::links::tables(answers)?);
     files.extend(super::yearly::paths(answers)?);
     Ok(files)
 }
@@ -192,44 +185,6 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
             .map(move |row| before.iter().cloned().chain(row).collect())
     });
     file("choices", &names, rows)
-}
-
-fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
-    let names = [
-        "first",
-        "second",
-        "rank correlation asked",
-        "rank correlation used",
-        "rank correlation reached",
-        "95 % interval from",
-        "95 % interval to",
-        "runs",
-        "of two paths' levels in the middle year",
-    ];
-    let end = |x: Option<f64>| x.map_or_else(String::new, number);
-    let row = |link: &Link| {
-        let mut row = vec![cell(&link.first), cell(&link.second)];
-        row.extend([link.asked, link.used, link.reached].map(number));
-        row.extend([end(link.low), end(link.high), link.runs.to_string(), end(link.levels)]);
-        row
-    };
-    file("links", &head(&names), answers.links.iter().map(row))
-}
-
-/// Each pair of a repaired group, as given and as used.
-fn repairs(answers: &Answers) -> Result<TableFile, csv::Error> {
-    let names = ["first", "second", "rank correlation given", "rank correlation used", "change"];
-    let mut rows = Vec::new();
-    for repair in &answers.repairs {
-        let matrices = repair.given.iter().zip(&repair.used);
-        for (i, ((given, used), first)) in matrices.zip(&repair.names).enumerate() {
-            let pairs = given.iter().zip(used).zip(&repair.names).skip(i + 1);
-            rows.extend(pairs.map(|((given, used), second)| {
-                vec![cell(first), cell(second), number(*given), number(*used), number(used - given)]
-            }));
-        }
-    }
-    file("links_repaired", &head(&names), rows)
 }
 
 fn calendar(answers: &Answers, year: usize) -> String {

@@ -15,9 +15,6 @@ use super::words::{Touches, cautions_in_short, sentences, subject};
 /// Columns that the text keeps to.
 pub const WIDTH: u16 = 100;
 
-/// Links that are shown.
-const LINK_ROWS: usize = 6;
-
 /// Rows of the tornado that are shown.
 const TORNADO_ROWS: usize = 5;
 
@@ -32,7 +29,6 @@ pub fn text(answers: &Answers) -> String {
     parts.extend(super::yearly::side_by_side(answers));
     parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
     parts.extend(flips(answers));
-    parts.extend(links(answers));
     parts.push(remarks(answers));
     parts.push(wrapped(&cautions_in_short(Touches::of(answers)), ""));
     parts.retain(|part| !part.is_empty());
@@ -57,7 +53,8 @@ pub fn results(answers: &Answers) -> String {
     let runs = grouped(answers.sampling.runs as f64, 0);
     let method = clean(&answers.sampling.method);
     let asked = asked_for(answers).unwrap_or_default();
-    let note = format!("{runs} runs{asked}, method {method}, seed {}.", answers.sampling.seed);
+    let links = super::links::sentence(answers).unwrap_or_default();
+    let note = format!("{runs} runs{asked}, method {method}, seed {}.{links}", answers.sampling.seed);
     format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 
@@ -67,36 +64,6 @@ fn asked_for(answers: &Answers) -> Option<String> {
     let why = if facts.method == "sobol" { "in powers of two" } else { "as many in each replicate" };
     (facts.runs != facts.runs_asked)
         .then(|| format!(" ({} asked for; made {why})", grouped(facts.runs_asked as f64, 0)))
-}
-
-/// The links as asked, used and reached, a line for each of the first few; nothing without links.
-fn links(answers: &Answers) -> Option<String> {
-    if answers.links.is_empty() {
-        return None;
-    }
-    let mut table = plain(&["", "asked", "used", "reached", "95 % interval", "levels"]);
-    let two = |x: f64| grouped(x, 2);
-    for link in answers.links.iter().take(LINK_ROWS) {
-        let interval = link.low.zip(link.high).map(|(low, high)| format!("{} to {}", two(low), two(high)));
-        let pair =
-            format!("{} and {}", shortened(&clean(&link.first), 30), shortened(&clean(&link.second), 30));
-        table.add_row(vec![
-            Cell::new(pair),
-            right(two(link.asked)),
-            right(two(link.used)),
-            right(two(link.reached)),
-            right(interval.unwrap_or_default()),
-            right(link.levels.map_or_else(String::new, two)),
-        ]);
-    }
-    let mut out =
-        wrapped("What goes together: rank correlations (of paths: of their yearly shocks, then levels)", "");
-    out.push_str(&lines(&table));
-    let more = answers.links.len().saturating_sub(LINK_ROWS);
-    if more > 0 {
-        out.push_str(&wrapped(&format!("{more} more are in links.csv."), "  "));
-    }
-    Some(out)
 }
 
 /// What is counted of a result, in words, and its share.
