@@ -354,7 +354,10 @@ fn rounded_runs_are_said() {
     let folder = small();
     let note = "note: 128 runs instead of the 65 asked for: Sobol points need a power of two in each replicate \
                 (replicates: 8)\n";
-    folder.try_with(&["run", "small.toml", "--runs", "65"]).stderr(note).run();
+    let (told, _) = folder.try_with(&["run", "small.toml", "--runs", "65"]).stderr(note).run();
+    assert!(told.contains("128 runs (65 asked for; made in powers of two), method sobol, seed 7."), "{told}");
+    let table = folder.files("output/small").remove("results.csv").unwrap();
+    assert!(String::from_utf8(table).unwrap().contains("runs asked for,1,65,,"));
     let latin = SMALL.replace("seed = 7", "seed = 7\nmethod = \"latin hypercube\"");
     folder.write("latin.toml", latin);
     let note =
@@ -672,4 +675,80 @@ fn ctrl_c_stops_the_runs() {
     let said = (String::from_utf8(stdout).unwrap(), String::from_utf8(stderr).unwrap());
     assert_eq!((status.code(), said), (Some(130), (String::new(), "stopped\n".into())));
     assert_eq!(folder.names("out"), [""; 0], "no half of an answer");
+}
+
+// Pins.
+
+/// Same answers before and after, whatever the file looks like; all else in it stays as it is.
+#[test]
+fn pins_are_written_and_change_no_answer() {
+    let folder = Folder::new();
+    let two = SMALL.replace("value = 40", "uniform = { min = 30, max = 50 }");
+    let head = "[sampling]\nruns = 64\nseed = 7\n";
+    let list = "dimensions = [\"price\", \"fares\"]";
+    let cases = [
+        ("plain", two.clone(), two.replace("seed = 7\n", &format!("seed = 7\n{list}\n"))),
+        ("dotted", two.replace(head, "sampling.runs = 64 # few\nsampling.seed = 7\n"), String::new()),
+        ("without", two.replace(head, "") + "# the end\n", String::new()),
+        (
+            "inline",
+            two.replace(head, "sampling = { runs = 64, seed = 7 }\n"),
+            two.replace(head, &format!("sampling = {{ runs = 64, seed = 7, {list} }}\n")),
+        ),
+        (
+            "begun",
+            two.replace("seed = 7\n", "seed = 7\ndimensions = [ # kept\n    \"price\", # first\n]\n"),
+            two.replace(
+                "seed = 7\n",
+                "seed = 7\ndimensions = [ # kept\n    \"price\",\n    \"fares\", # first\n]\n",
+            ),
+        ),
+        (
+            "windows",
+            two.replace('\n', "\r\n"),
+            two.replace("seed = 7\n", &format!("seed = 7\n{list}\n")).replace('\n', "\r\n"),
+        ),
+        ("marked", format!("\u{feff}{two}"), String::new()),
+    ];
+    for (name, text, expected) in cases {
+        let file = format!("{name}.toml");
+        folder.write(&file, &text);
+        let run = ["run", &file, "--format", "json"];
+        let (before, _) = folder.try_with(&run).run();
+        let (told, _) = folder.try_with(&["check", &file, "--pin"]).run();
+        let new = if name == "begun" { 1 } else { 2 };
+        assert!(
+            told.ends_with(&format!("Pinned in {file}: 2 lines of `dimensions`, {new} of them new.\n")),
+            "{told}"
+        );
+        let pinned = fs::read_to_string(folder.0.join(&file)).unwrap();
+        println!("{name}\n{pinned}");
+        let kept = text.lines().all(|line| pinned.contains(line) || line.contains("sampling = {"));
+        assert!(name == "begun" || kept, "{name}: {pinned}");
+        if !expected.is_empty() {
+            assert_eq!(pinned, expected, "{name}");
+        }
+        assert_eq!(folder.try_with(&run).run().0, before, "{name}");
+        let (again, _) = folder.try_with(&["check", &file, "--pin"]).run();
+        assert!(
+            again.ends_with("Nothing to pin: all that is drawn stands in the 2 lines of `dimensions`.\n")
+        );
+        assert_eq!(fs::read_to_string(folder.0.join(&file)).unwrap(), pinned, "{name}");
+    }
+    assert!(folder.names("").iter().all(|name| !name.contains("partial")));
+}
+
+#[test]
+fn pins_that_cannot_be() {
+    let folder = small();
+    folder.write("latin.toml", SMALL.replace("seed = 7", "seed = 7\nmethod = \"latin hypercube\""));
+    let (told, _) = folder.try_with(&["check", "latin.toml", "--pin"]).run();
+    assert!(told.ends_with("Nothing to pin: only Sobol points have dimensions.\n"), "{told}");
+    let path = folder.0.join("small.toml");
+    let mut permissions = fs::metadata(&path).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(&path, permissions).unwrap();
+    let error = "error: cannot write small.toml: it is read-only\n";
+    folder.try_with(&["check", "small.toml", "--pin"]).status(3).stderr(error).run();
+    assert_eq!(fs::read_to_string(&path).unwrap(), SMALL);
 }

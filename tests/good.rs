@@ -47,9 +47,10 @@ fn answers_of(model: &Model) -> Answers {
 }
 
 fn check(name: &str, answers: &Answers) {
+    // How its links are drawn is remarked on.
     assert_eq!(
         answers.remarks.is_empty(),
-        PARTIAL.iter().all(|(n, _)| *n != name),
+        name != "linking" && PARTIAL.iter().all(|(n, _)| *n != name),
         "{name}: {:?}",
         answers.remarks
     );

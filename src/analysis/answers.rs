@@ -106,6 +106,8 @@ pub struct Answers {
     pub paths: Vec<PathFan>,
     /// What goes in: a row for each input and each part of a path.
     pub inputs: Vec<InputRow>,
+    /// Groups of correlations that contradicted each other, as given and as used.
+    pub repairs: Vec<LinkRepair>,
 }
 
 /// Facts of the study for headings.
@@ -148,6 +150,8 @@ pub struct SamplingFacts {
     pub engine: u32,
     /// Components in the order of their Sobol dimensions.
     pub dimensions: Vec<String>,
+    /// How linked inputs are made to go together: "gaussian copula" or "iman-conover".
+    pub linking: String,
 }
 
 /// What sort of result.
@@ -443,6 +447,36 @@ pub struct Link {
     pub second: String,
     /// Asked, as rank correlation.
     pub asked: f64,
-    /// Reached over the first 16,384 runs (Spearman); of paths, by their shocks in the middle year of the horizon.
+    /// Reached over the first runs (Spearman); of paths, by their shocks in the middle year of the horizon.
     pub reached: f64,
+    /// Used, as rank correlation: other than asked after a repair.
+    pub used: f64,
+    /// 95 % interval of what is reached, as if the runs were independent (Bonett, Wright 2000); wide for stratified runs.
+    pub low: Option<f64>,
+    /// Its upper end.
+    pub high: Option<f64>,
+    /// Runs behind it.
+    pub runs: u64,
+    /// Of two paths: what that means for the rank correlation of their levels in the middle year, start, growth and
+    /// changes apart.
+    pub levels: Option<f64>,
+}
+
+/// Correlations that contradicted each other, moved to the nearest ones that do not (Higham 2002).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LinkRepair {
+    /// Names, in the order of rows and columns.
+    pub names: Vec<String>,
+    /// Rank correlations as given; 0 where none is given.
+    pub given: Vec<Vec<f64>>,
+    /// Rank correlations used.
+    pub used: Vec<Vec<f64>>,
+    /// Largest change of a rank correlation.
+    pub largest_change: f64,
+    /// Its pair.
+    pub pair: [String; 2],
+    /// Frobenius distance of the two matrices of normal scores.
+    pub distance: f64,
+    /// Smallest eigenvalue of the matrix of normal scores as given.
+    pub smallest_eigenvalue: f64,
 }

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
 use crate::analysis::choices::{Beside, UnderChoice, affected, side_by_side};
+use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
@@ -117,19 +118,21 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         side_by_side(&laid, &results, &runs.affected, (&at_base, &others), |result, node, other| {
             runs.summary(result, node, runs.base_of_other(result, other))
         });
+    let links = links(&laid, options.epoch, control)?;
     Ok(Answers {
         format: FORMAT,
         study: study_facts(model),
-        sampling: sampling_facts(&laid.plan, options.design),
+        sampling: sampling_facts(&laid.plan, options.design, model.sampling.links.linking),
         results,
         choices,
         bands: at_base.bands.take(),
         tornado: at_base.tornado.take(),
         break_even: std::mem::take(&mut at_base.break_even).into_iter().flatten().collect(),
-        links: links(&laid, options.epoch, control)?,
-        remarks: runs.remarks(),
+        remarks: runs.remarks().into_iter().chain(drawing::remarks(&laid.plan, &links)).collect(),
+        links,
         paths: at_base.paths,
         inputs: input_rows(model),
+        repairs: drawing::repairs(&laid.plan),
     })
 }
 

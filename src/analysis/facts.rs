@@ -3,7 +3,7 @@
 use crate::analysis::{SamplingFacts, StudyFacts};
 use crate::formula::types::Kind;
 use crate::model::{Input, InputValue, Model};
-use crate::sampling::{Design, Method, Plan};
+use crate::sampling::{Design, Linking, Method, Plan};
 use crate::study::Prices;
 use crate::units::Unit;
 
@@ -30,7 +30,7 @@ pub(super) fn study_facts(model: &Model) -> StudyFacts {
     }
 }
 
-pub(super) fn sampling_facts(plan: &Plan, design: Design) -> SamplingFacts {
+pub(super) fn sampling_facts(plan: &Plan, design: Design, linking: Linking) -> SamplingFacts {
     let method = match design.method {
         Method::Sobol => "sobol",
         Method::LatinHypercube => "latin hypercube",
@@ -44,6 +44,11 @@ pub(super) fn sampling_facts(plan: &Plan, design: Design) -> SamplingFacts {
         seed: design.seed,
         engine: crate::ENGINE_VERSION,
         dimensions: plan.dimensions().to_vec(),
+        linking: match linking {
+            Linking::GaussianCopula => "gaussian copula",
+            Linking::ImanConover => "iman-conover",
+        }
+        .to_owned(),
     }
 }
 

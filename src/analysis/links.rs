@@ -10,9 +10,11 @@ use rayon::prelude::*;
 
 use crate::analysis::Link;
 use crate::analysis::laid::Laid;
-use crate::analysis::statistics::ranks::average_ranks;
+use crate::analysis::statistics::intervals::CONFIDENCE;
+use crate::analysis::statistics::ranks::{average_ranks, spearman_interval};
 use crate::engine::run::{Control, Stopped};
-use crate::model::Model;
+use crate::model::{LinkItem, Model};
+use crate::sampling::dependence::{normal_from_rank, rank_from_normal};
 use crate::sampling::maths::ln;
 use crate::sampling::{self, PathSpec, Plan, Quantity, Scratch};
 
@@ -46,9 +48,32 @@ pub(super) fn links(laid: &Laid<'_>, epoch: u64, control: &Control) -> Result<Ve
     let reached = |a: &str, b: &str| Some(correlation(ranks.get(a)?, ranks.get(b)?));
     let links = model.links.iter().filter_map(|link| {
         let reached = reached(&link.first, &link.second)?;
-        Some(Link { first: link.first.clone(), second: link.second.clone(), asked: link.rank, reached })
+        let runs = ranks.get(link.first.as_str()).map_or(0, |r| r.len() as u64);
+        let (low, high) = spearman_interval(reached, runs, CONFIDENCE).unzip();
+        let used = used(&laid.plan, link);
+        let levels = levels(model, link, used);
+        let (first, second) = (link.first.clone(), link.second.clone());
+        Some(Link { first, second, asked: link.rank, reached, used, low, high, runs, levels })
     });
     Ok(links.collect())
+}
+
+/// The rank correlation that is drawn: as asked, unless it was moved.
+fn used(plan: &Plan, link: &LinkItem) -> f64 {
+    let moved = plan.repairs().iter().find_map(|repair| {
+        let place = |name: &str| repair.names.iter().position(|n| n == name);
+        repair.used.get(place(&link.first)?)?.get(place(&link.second)?).copied()
+    });
+    moved.unwrap_or(link.rank)
+}
+
+/// Rank correlation of two paths' levels in the middle year when their shocks have `used`.
+fn levels(model: &Model, link: &LinkItem, used: f64) -> Option<f64> {
+    let path = |name: &str| model.paths.iter().find(|p| p.spec.name == name);
+    let deviations = |name: &str| path(name).map(|p| p.spec.process.deviations());
+    let (a, b) = (deviations(&link.first)?, deviations(&link.second)?);
+    let year = (model.years / 2).max(1);
+    Some(rank_from_normal(a.correlation(&b, normal_from_rank(used), year).clamp(-1.0, 1.0)))
 }
 
 /// The linked paths with nothing in them but their shocks, which are those of `plan` to the bit.
@@ -70,7 +95,7 @@ fn bare_paths(model: &Model, plan: &Plan) -> Option<Plan> {
         .filter(|link| is_path(&link.first) && is_path(&link.second))
         .map(|link| sampling::Link { a: link.first.clone(), b: link.second.clone(), normal: link.normal })
         .collect();
-    Plan::new(&[], &specs, &links, *plan.design(), plan.dimensions()).ok()
+    Plan::with_rules(&[], &specs, &links, model.sampling.links, *plan.design(), plan.dimensions()).ok()
 }
 
 /// Shocks of each path in the middle year, in a unit of their own.
@@ -227,6 +252,8 @@ formula = "sum_years(gas + power + wood) * upkeep - outlay"
                 assert_eq!(links.len(), pairs, "{links:?}");
                 for link in links {
                     assert!((link.reached - link.asked).abs() < 0.035, "{link:?}");
+                    assert!(link.used == link.asked && link.runs == 8192);
+                    assert!(link.low < Some(link.reached) && link.high > Some(link.reached));
                 }
             }
         }

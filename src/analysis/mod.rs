@@ -6,6 +6,7 @@ mod appraise;
 mod bands;
 pub mod break_even;
 mod choices;
+mod drawing;
 mod drawn;
 mod facts;
 mod flips;

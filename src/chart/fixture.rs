@@ -435,6 +435,7 @@ pub(crate) fn answers() -> Answers {
             seed: 4711,
             engine: 1,
             dimensions: vec!["people".into(), "gas_price.start".into()],
+            linking: "gaussian copula".into(),
         },
         results: vec![npv(75.0), payback(20.0, 0.65), pays_back(0.65), carbon(-420.0)],
         choices: vec![
@@ -452,10 +453,16 @@ pub(crate) fn answers() -> Answers {
             second: "export_price".into(),
             asked: 0.5,
             reached: 0.497,
+            used: 0.5,
+            low: Some(0.479),
+            high: Some(0.515),
+            runs: 8192,
+            levels: Some(0.45),
         }],
         remarks: vec!["The controller's life outlasts the horizon in 3 % of runs.".into()],
         paths: vec![fan("export_price", "Export price", 20), fan("gas_price", "Gas price", 20)],
         inputs: Vec::new(),
+        repairs: Vec::new(),
     }
 }
 

@@ -83,7 +83,12 @@ pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
     };
     let plural = if runs == 1 { "" } else { "s" };
     let base = if answers.choices.is_empty() { "" } else { " Choices at base unless said." };
-    format!("{} run{plural} from {method}, seed {}.{base}", grouped(runs as f64, 0), answers.sampling.seed)
+    let facts = &answers.sampling;
+    let asked = match runs == facts.runs && runs != facts.runs_asked {
+        true => format!(" ({} asked for)", grouped(facts.runs_asked as f64, 0)),
+        false => String::new(),
+    };
+    format!("{} run{plural}{asked} from {method}, seed {}.{base}", grouped(runs as f64, 0), facts.seed)
 }
 
 /// A user's label, tamed and short enough to leave room for our own words.

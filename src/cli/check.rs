@@ -8,6 +8,7 @@ use super::failure::Failure;
 use super::numbers::thousands;
 use super::opened::Opened;
 use super::options::{StudyFile, method_in_words};
+use super::pin::pin;
 use super::terminal::Terminal;
 use super::timings::Timings;
 use crate::model::{About, InputValue, Model};
@@ -19,6 +20,9 @@ use crate::study::render;
 pub(super) struct Check {
     #[command(flatten)]
     study: StudyFile,
+    /// Write the list of Sobol dimensions into the study file, so that inputs added later change no other draw
+    #[arg(long)]
+    pin: bool,
 }
 
 impl Check {
@@ -26,7 +30,11 @@ impl Check {
         let opened = Opened::read(&self.study.study, &mut Timings::start())?;
         let cautions = render(&opened.model.cautions, &opened.source, true);
         let gap = if cautions.is_empty() { "" } else { "\n" };
-        terminal.say(&format!("{cautions}{gap}{}", summary(&opened.model)))
+        terminal.say(&format!("{cautions}{gap}{}", summary(&opened.model)))?;
+        if !self.pin {
+            return Ok(());
+        }
+        terminal.say(&pin(&self.study.study, &opened)?)
     }
 }
 

@@ -10,6 +10,7 @@ mod inputs;
 mod numbers;
 mod opened;
 mod options;
+mod pin;
 mod progress;
 mod reference;
 mod run;

@@ -10,7 +10,7 @@ use crate::model::{
     Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
     own_units, paths, workings,
 };
-use crate::sampling::Method;
+use crate::sampling::{LinkRules, Method};
 use crate::study::data::{DataFiles, NoFiles};
 use crate::study::{self, Study};
 use crate::units::UnitTable;
@@ -188,6 +188,10 @@ fn sampling(study: &Study) -> SamplingWish {
         method: wish.method.as_ref().map_or(Method::Sobol, |m| m.value),
         replicates: wish.replicates.as_ref().map_or(DEFAULTS.2, |r| r.value),
         dimensions: wish.dimensions.iter().flatten().map(|d| d.value.clone()).collect(),
+        links: LinkRules {
+            repair: wish.repair.as_ref().is_some_and(|r| r.value),
+            linking: wish.linking.as_ref().map(|l| l.value).unwrap_or_default(),
+        },
     }
 }
 

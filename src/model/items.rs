@@ -5,7 +5,7 @@ use crate::diagnostic::{Diagnostic, Span};
 use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
 use crate::model::order::Group;
-use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
+use crate::sampling::{Design, Distribution, InputSpec, Link, LinkRules, Method, PathSpec, Plan, PlanError};
 use crate::study::{Better, Effect, Prices};
 use crate::units::{Unit, UnitTable};
 
@@ -64,6 +64,8 @@ pub struct SamplingWish {
     pub replicates: u32,
     /// Pinned Sobol dimensions.
     pub dimensions: Vec<String>,
+    /// What is done with links.
+    pub links: LinkRules,
 }
 
 /// What the reader is told about a row.
@@ -303,7 +305,7 @@ impl Model {
             .iter()
             .map(|link| Link { a: link.first.clone(), b: link.second.clone(), normal: link.normal })
             .collect();
-        Plan::new(&inputs, &paths, &links, design, dimensions)
+        Plan::with_rules(&inputs, &paths, &links, self.sampling.links, design, dimensions)
     }
 
     /// The design that the study asks for.

@@ -1,12 +1,15 @@
 //! Links between inputs and the yearly shocks of paths.
 
+use std::collections::BTreeMap;
+
 use crate::diagnostic::suggestion::nearest;
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::model::names::{Named, suggest};
 use crate::model::{Input, InputValue, LinkItem, Model, Path};
 use crate::sampling::dependence::{normal_from_rank, rank_from_normal};
 use crate::sampling::dimensions::component_of;
-use crate::sampling::{PlanError, Quantity};
+use crate::sampling::repair::CAUTION_FROM;
+use crate::sampling::{PlanError, Quantity, Repair};
 use crate::study::{Correlation, Strength, Study};
 
 /// Most names in all correlations together: the pairs grow with the square, and the search for a contradiction faster.
@@ -19,7 +22,8 @@ pub(super) fn check(
     paths: &[Path],
     found: &mut Vec<Diagnostic>,
 ) -> Vec<LinkItem> {
-    let mut links: Vec<(LinkItem, Span)> = Vec::new();
+    let mut links: Vec<LinkItem> = Vec::new();
+    let mut places: BTreeMap<(String, String), Span> = BTreeMap::new();
     let linked: usize = study.correlations.iter().map(|c| c.between.len()).sum();
     if linked > MOST_LINKED {
         let mut error = Diagnostic::error(
@@ -38,22 +42,27 @@ pub(super) fn check(
             not_linkable(name, study, inputs, paths, found);
         }
         if found.len() == before {
-            add_pairs(correlation, &mut links, found);
+            add_pairs(correlation, &mut links, &mut places, found);
         }
     }
-    links.into_iter().map(|(link, _)| link).collect()
+    links
 }
 
-fn add_pairs(correlation: &Correlation, links: &mut Vec<(LinkItem, Span)>, found: &mut Vec<Diagnostic>) {
+fn add_pairs(
+    correlation: &Correlation,
+    links: &mut Vec<LinkItem>,
+    places: &mut BTreeMap<(String, String), Span>,
+    found: &mut Vec<Diagnostic>,
+) {
     let (rank, normal) = match &correlation.strength {
         Strength::Rank(rank) => (rank.value, normal_from_rank(rank.value)),
         Strength::Normal(normal) => (rank_from_normal(normal.value), normal.value),
     };
     for (k, a) in correlation.between.iter().enumerate() {
         for b in &correlation.between[k + 1..] {
-            let same =
-                |l: &LinkItem| [(&l.first, &l.second), (&l.second, &l.first)].contains(&(&a.value, &b.value));
-            if let Some((_, first)) = links.iter().find(|(link, _)| same(link)) {
+            let pair = if a.value < b.value { (a, b) } else { (b, a) };
+            let pair = (pair.0.value.clone(), pair.1.value.clone());
+            if let Some(first) = places.get(&pair) {
                 found.push(
                     Diagnostic::error(
                         "link-twice",
@@ -65,8 +74,8 @@ fn add_pairs(correlation: &Correlation, links: &mut Vec<(LinkItem, Span)>, found
                 );
                 return;
             }
-            let link = LinkItem { first: a.value.clone(), second: b.value.clone(), rank, normal };
-            links.push((link, a.span.start..b.span.end));
+            places.insert(pair, a.span.start..b.span.end);
+            links.push(LinkItem { first: a.value.clone(), second: b.value.clone(), rank, normal });
         }
     }
 }
@@ -139,10 +148,29 @@ pub(super) fn check_plan(study: &Study, model: &Model, found: &mut Vec<Diagnosti
             return;
         }
     };
+    found.extend(plan.repairs().iter().filter_map(|repair| repaired(study, repair)));
     if let Some(pinned) = &study.sampling.dimensions {
         let components: Vec<&str> = plan.dimensions().iter().map(|line| component_of(line)).collect();
         check_pinned(pinned, &components, found);
     }
+}
+
+/// A repair that changes a correlation by so much that the reader should know.
+fn repaired(study: &Study, repair: &Repair) -> Option<Diagnostic> {
+    if !(repair.largest_change > CAUTION_FROM) {
+        return None;
+    }
+    let (i, j) = repair.at;
+    let what = format!(
+        "the correlations contradict each other and are repaired: that of {} and {} goes from {:.3} to {:.3}",
+        repair.names.get(i)?,
+        repair.names.get(j)?,
+        repair.given.get(i)?.get(j)?,
+        repair.used.get(i)?.get(j)?
+    );
+    let caution = Diagnostic::caution("links-repaired", what);
+    let place = study.sampling.repair.as_ref().map(|r| r.span.clone())?;
+    Some(caution.at(place, "").hint("links_repaired.csv shows each pair as given and as used"))
 }
 
 fn plan_error(study: &Study, error: PlanError) -> Diagnostic {
@@ -154,6 +182,9 @@ fn plan_error(study: &Study, error: PlanError) -> Diagnostic {
     let path = study.paths.iter().find(|p| error.names.contains(&p.name.value)).map(|p| p.name.span.clone());
     let first = places.next();
     let id = if first.is_some() { "links-contradict" } else { "draws" };
+    // What is said of no name is said of the way of linking.
+    let path =
+        path.or(study.sampling.linking.as_ref().filter(|_| error.names.is_empty()).map(|l| l.span.clone()));
     let mut told = Diagnostic::error(id, error.message);
     if let Some(first) = first.or(path) {
         told = told.at(first, "");

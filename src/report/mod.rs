@@ -7,6 +7,7 @@
 mod by_choice;
 pub mod inputs;
 pub mod json;
+mod links;
 pub mod manifest;
 pub mod numbers;
 pub mod tables;

@@ -3,9 +3,7 @@
 
 use csv::Writer;
 
-use crate::analysis::{
-    Answers, BreakEven, Estimate, Figure, Lever, Link, Percentile, ResultKind, Share, Summary,
-};
+use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, Percentile, ResultKind, Share, Summary};
 
 use super::numbers::clean;
 
@@ -36,9 +34,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.choices.is_empty() {
         files.push(choices(answers)?);
     }
-    if !answers.links.is_empty() {
-        files.push(links(answers)?);
-    }
+    files.extend(super::links::tables(answers)?);
     files.extend(super::yearly::paths(answers)?);
     files.extend(super::by_choice::tables(answers)?);
     Ok(files)
@@ -156,7 +152,25 @@ fn result_rows(result: &Summary) -> Vec<Vec<String>> {
 }
 
 fn results(answers: &Answers) -> Result<TableFile, csv::Error> {
-    file("results", &head(&RESULT_HEAD), answers.results.iter().flat_map(result_rows))
+    let (made, asked) = (answers.sampling.runs, answers.sampling.runs_asked);
+    let rows = answers.results.iter().flat_map(|result| {
+        let mut rows = result_rows(result);
+        if asked != made
+            && let Some(mut row) = rows.last().cloned()
+        {
+            row.truncate(3);
+            row.extend([
+                "runs asked for".into(),
+                "1".into(),
+                asked.to_string(),
+                String::new(),
+                String::new(),
+            ]);
+            rows.push(row);
+        }
+        rows
+    });
+    file("results", &head(&RESULT_HEAD), rows)
 }
 
 fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
@@ -172,13 +186,6 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
             .map(move |row| before.iter().cloned().chain(row).collect())
     });
     file("choices", &names, rows)
-}
-
-fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
-    let names = ["first", "second", "rank correlation asked", "rank correlation reached"];
-    let row =
-        |link: &Link| vec![cell(&link.first), cell(&link.second), number(link.asked), number(link.reached)];
-    file("links", &head(&names), answers.links.iter().map(row))
 }
 
 fn calendar(answers: &Answers, year: usize) -> String {
@@ -404,7 +411,7 @@ mod tests {
         );
         assert_eq!((paths[1][6].as_str(), paths[1][7].as_str()), ("0.075", "0.07575"));
         let links = table(&fixture::answers(), "links.csv");
-        assert_eq!(links[1], ["gas_price", "export_price", "0.5", "0.497"].map(String::from));
+        assert_eq!(links[1][..5], ["gas_price", "export_price", "0.5", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");
         assert!(break_even.iter().any(|row| row[7] == "for success in 95 % of runs" && row[8] == "never"));
     }

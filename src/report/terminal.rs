@@ -55,8 +55,18 @@ pub fn results(answers: &Answers) -> String {
     let method = clean(&answers.sampling.method);
     let base =
         if answers.choices.is_empty() { "" } else { " Choices at their base values; each value below." };
-    let note = format!("{runs} runs, method {method}, seed {}.{base}", answers.sampling.seed);
+    let asked = asked_for(answers).unwrap_or_default();
+    let links = super::links::sentence(answers).unwrap_or_default();
+    let note = format!("{runs} runs{asked}, method {method}, seed {}.{base}{links}", answers.sampling.seed);
     format!("{}{}", lines(&table), wrapped(&note, ""))
+}
+
+/// How many runs were asked for, where that is another number than were made.
+fn asked_for(answers: &Answers) -> Option<String> {
+    let facts = &answers.sampling;
+    let why = if facts.method == "sobol" { "in powers of two" } else { "as many in each replicate" };
+    (facts.runs != facts.runs_asked)
+        .then(|| format!(" ({} asked for; made {why})", grouped(facts.runs_asked as f64, 0)))
 }
 
 /// What is counted of a result, in words, and its share.

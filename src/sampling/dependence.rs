@@ -4,6 +4,9 @@
 //! Kruskal 1958); the scores of a group of linked inputs are z = L e, with L
 //! the Cholesky factor of their matrix and e from each input's own stream.
 //! Groups are ordered by name, so the order in the file does not matter.
+//! For exact strata with links see `ties`, for contradictions `fault`.
+
+use super::fault::{TOLERANCE, cholesky};
 
 /// A link between two inputs, or between the yearly shocks of two paths.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +24,25 @@ impl Link {
     pub fn from_rank(a: impl Into<String>, b: impl Into<String>, rank: f64) -> Link {
         Link { a: a.into(), b: b.into(), normal: normal_from_rank(rank) }
     }
+}
+
+/// How linked inputs are made to go together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Linking {
+    /// Run by run, by mixing normal scores.
+    #[default]
+    GaussianCopula,
+    /// By rearranging the strata of a Latin hypercube (Iman, Conover 1982).
+    ImanConover,
+}
+
+/// What is done with links.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LinkRules {
+    /// Whether links that contradict each other a little are moved to the nearest ones that do not.
+    pub repair: bool,
+    /// How linked inputs are made to go together.
+    pub linking: Linking,
 }
 
 /// Correlation of the normal scores from a rank (Spearman) correlation: 2 sin(pi rank/6).
@@ -64,34 +86,6 @@ pub fn possible_range(matrix: &[Vec<f64>], i: usize, j: usize) -> Option<(f64, f
     Some(((middle - reach).max(-1.0), (middle + reach).min(1.0)))
 }
 
-/// How far below zero rounding may push a pivot of a singular matrix.
-const TOLERANCE: f64 = 1e-10;
-
-/// Lower factor L with L L' = matrix; none if the matrix is no correlation
-/// matrix. A singular one (a correlation of 1) is fine.
-pub(crate) fn cholesky(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let n = matrix.len();
-    let mut l = vec![vec![0.0; n]; n];
-    for j in 0..n {
-        let before: f64 = (0..j).map(|k| l[j][k] * l[j][k]).sum();
-        let pivot = matrix[j][j] - before;
-        if !(pivot >= -TOLERANCE) {
-            return None;
-        }
-        let root = if pivot > TOLERANCE { pivot.sqrt() } else { 0.0 };
-        l[j][j] = root;
-        for i in j + 1..n {
-            let rest = matrix[i][j] - (0..j).map(|k| l[i][k] * l[j][k]).sum::<f64>();
-            if root > 0.0 {
-                l[i][j] = rest / root;
-            } else if rest.abs() > 1e-5 {
-                return None;
-            }
-        }
-    }
-    Some(l)
-}
-
 fn solve_lower(l: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
     let mut x: Vec<f64> = Vec::with_capacity(b.len());
     for (row, value) in l.iter().zip(b) {
@@ -100,47 +94,4 @@ fn solve_lower(l: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
         x.push(if pivot > 0.0 { (value - done) / pivot } else { 0.0 });
     }
     x
-}
-
-/// Smallest set of rows that cannot stand together, by trying small sets
-/// first; the whole when more rows than that are at fault.
-pub(crate) fn smallest_fault(matrix: &[Vec<f64>]) -> Vec<usize> {
-    let n = matrix.len();
-    let part = |rows: &[usize]| -> Vec<Vec<f64>> {
-        rows.iter().map(|&r| rows.iter().map(|&c| matrix[r][c]).collect()).collect()
-    };
-    for size in 2..=n.min(5) {
-        let mut rows: Vec<usize> = (0..size).collect();
-        loop {
-            if cholesky(&part(&rows)).is_none() {
-                return rows;
-            }
-            if !next_subset(&mut rows, n) {
-                break;
-            }
-        }
-    }
-    // Larger: the shortest beginning that fails.
-    for size in 2..=n {
-        let rows: Vec<usize> = (0..size).collect();
-        if cholesky(&part(&rows)).is_none() {
-            return rows;
-        }
-    }
-    (0..n).collect()
-}
-
-/// The next subset of 0..n in order; false after the last.
-fn next_subset(rows: &mut [usize], n: usize) -> bool {
-    let size = rows.len();
-    for k in (0..size).rev() {
-        if rows[k] < n - (size - k) {
-            rows[k] += 1;
-            for m in k + 1..size {
-                rows[m] = rows[m - 1] + 1;
-            }
-            return true;
-        }
-    }
-    false
 }

@@ -1,14 +1,21 @@
 //! Groups of linked components, and what is wrong with links.
 
-use super::dependence::{Link, cholesky, possible_range, rank_from_normal, smallest_fault};
+use std::collections::BTreeMap;
+
+use super::dependence::{Link, LinkRules, Linking, possible_range, rank_from_normal};
+use super::fault::{cholesky, smallest_fault};
 use super::plan::{Plan, PlanError};
+use super::repair::{Repair, repaired};
+use super::ties;
 
 /// Components that are linked, ordered by name, with the factor of their matrix.
 #[derive(Debug, Clone)]
 pub(crate) struct Group {
     /// Indices of scalars, or of paths.
     pub(crate) members: Vec<usize>,
-    lower: Vec<Vec<f64>>,
+    /// Correlations of their normal scores.
+    matrix: Vec<Vec<f64>>,
+    pub(crate) lower: Vec<Vec<f64>>,
     /// For shocks: the factor of those members that have a shock in year 0.
     pub(crate) in_start_year: Vec<Vec<f64>>,
 }
@@ -17,6 +24,20 @@ impl Group {
     /// Weights of the members' own scores in that of member `place`.
     pub(crate) fn row(&self, place: usize) -> &[f64] {
         self.lower.get(place).map_or(&[], Vec::as_slice)
+    }
+
+    /// Factor of the members that have a shock in year 0; the others' rows stay empty.
+    fn restrict(&mut self, early: &[bool]) {
+        let kept: Vec<usize> = (0..self.members.len()).filter(|&k| early[k]).collect();
+        let part: Vec<Vec<f64>> =
+            kept.iter().map(|&r| kept.iter().map(|&c| self.matrix[r][c]).collect()).collect();
+        let lower = cholesky(&part).unwrap_or_default();
+        self.in_start_year = vec![Vec::new(); self.members.len()];
+        for (&place, row) in kept.iter().zip(&lower) {
+            let mut whole = vec![0.0; self.members.len()];
+            kept.iter().zip(row).for_each(|(&other, weight)| whole[other] = *weight);
+            self.in_start_year[place] = whole;
+        }
     }
 }
 
@@ -27,10 +48,34 @@ enum End {
     Shock(usize),
 }
 
+/// Links among one sort of ends: the figure of each pair (the smaller index first), and the pairs as given.
+#[derive(Debug, Default)]
+struct Pairs {
+    figures: BTreeMap<(usize, usize), f64>,
+    given: Vec<(usize, usize)>,
+}
+
+impl Pairs {
+    /// Notes a pair; false when it is there with another figure.
+    fn note(&mut self, a: usize, b: usize, normal: f64) -> bool {
+        let pair = (a.min(b), a.max(b));
+        self.given.push(pair);
+        *self.figures.entry(pair).or_insert(normal) == normal
+    }
+
+    fn matrix(&self, members: &[usize]) -> Vec<Vec<f64>> {
+        let entry = |a: usize, b: usize| {
+            if a == b { 1.0 } else { self.figures.get(&(a.min(b), a.max(b))).copied().unwrap_or(0.0) }
+        };
+        members.iter().map(|&a| members.iter().map(|&b| entry(a, b)).collect()).collect()
+    }
+}
+
 /// Puts the links into the plan as groups.
-pub(crate) fn link(plan: &mut Plan, links: &[Link]) -> Result<(), PlanError> {
-    let mut scalar: Vec<(usize, usize, f64)> = Vec::new();
-    let mut shock: Vec<(usize, usize, f64)> = Vec::new();
+pub(crate) fn link(plan: &mut Plan, links: &[Link], rules: LinkRules) -> Result<(), PlanError> {
+    let mut scalar = Pairs::default();
+    let mut shock = Pairs::default();
+    let mut ends: BTreeMap<&str, End> = BTreeMap::new();
     for link in links {
         let names = [link.a.as_str(), link.b.as_str()];
         if !(link.normal.abs() <= 1.0) {
@@ -40,9 +85,14 @@ pub(crate) fn link(plan: &mut Plan, links: &[Link]) -> Result<(), PlanError> {
         if link.a == link.b {
             return Err(PlanError::new(&names, format!("{} is linked to itself", link.a), "name two inputs"));
         }
-        let pair = match (end(plan, &link.a)?, end(plan, &link.b)?) {
-            (End::Scalar(a), End::Scalar(b)) => (&mut scalar, a, b),
-            (End::Shock(a), End::Shock(b)) => (&mut shock, a, b),
+        for name in names {
+            if !ends.contains_key(name) {
+                ends.insert(name, end(plan, name)?);
+            }
+        }
+        let fresh = match (ends.get(link.a.as_str()), ends.get(link.b.as_str())) {
+            (Some(End::Scalar(a)), Some(End::Scalar(b))) => scalar.note(*a, *b, link.normal),
+            (Some(End::Shock(a)), Some(End::Shock(b))) => shock.note(*a, *b, link.normal),
             _ => {
                 let message =
                     format!("{} and {} cannot be linked: one is a path's yearly shocks", link.a, link.b);
@@ -51,16 +101,16 @@ pub(crate) fn link(plan: &mut Plan, links: &[Link]) -> Result<(), PlanError> {
                 return Err(PlanError::new(&names, message, hint));
             }
         };
-        let (list, a, b) = pair;
-        if list.iter().any(|(p, q, r)| ((*p, *q) == (a, b) || (*p, *q) == (b, a)) && *r != link.normal) {
+        if !fresh {
             let message = format!("{} and {} are linked twice, with different figures", link.a, link.b);
             return Err(PlanError::new(&names, message, "keep one of them"));
         }
-        list.push((a, b, link.normal));
     }
-    let scalar_name = |plan: &Plan, i: usize| plan.scalars[i].component.name.clone();
-    plan.scalar_groups = build(&scalar, |i| scalar_name(plan, i))?;
-    plan.shock_groups = build(&shock, |i| plan.paths[i].name.clone())?;
+    let mut repairs = Vec::new();
+    let groups = build(&scalar, |i| plan.scalars[i].component.name.clone(), rules, &mut repairs)?;
+    plan.scalar_groups = groups;
+    plan.shock_groups = build(&shock, |i| plan.paths[i].name.clone(), rules, &mut repairs)?;
+    plan.repairs = repairs;
     for (g, group) in plan.scalar_groups.iter().enumerate() {
         for (place, &member) in group.members.iter().enumerate() {
             plan.scalars[member].group = Some((g, place));
@@ -69,9 +119,12 @@ pub(crate) fn link(plan: &mut Plan, links: &[Link]) -> Result<(), PlanError> {
     for g in 0..plan.shock_groups.len() {
         let early: Vec<bool> =
             plan.shock_groups[g].members.iter().map(|&m| plan.paths[m].deviations.from_start).collect();
-        plan.shock_groups[g].restrict(&shock, &early);
+        plan.shock_groups[g].restrict(&early);
     }
-    Ok(())
+    match rules.linking {
+        Linking::GaussianCopula => Ok(()),
+        Linking::ImanConover => ties::tie(plan),
+    }
 }
 
 fn end(plan: &Plan, name: &str) -> Result<End, PlanError> {
@@ -94,86 +147,98 @@ fn end(plan: &Plan, name: &str) -> Result<End, PlanError> {
 }
 
 /// Connected groups of the links, each with its matrix factored.
-fn build(links: &[(usize, usize, f64)], name: impl Fn(usize) -> String) -> Result<Vec<Group>, PlanError> {
-    let mut groups: Vec<Vec<usize>> = Vec::new();
-    for &(a, b, _) in links {
-        let mut joined = vec![a, b];
-        groups.retain(|g| {
-            let touches = g.contains(&a) || g.contains(&b);
-            if touches {
-                joined.extend(g);
-            }
-            !touches
-        });
-        joined.sort_unstable();
-        joined.dedup();
-        groups.push(joined);
-    }
-    let mut made = Vec::with_capacity(groups.len());
-    for mut members in groups {
+fn build(
+    pairs: &Pairs,
+    name: impl Fn(usize) -> String,
+    rules: LinkRules,
+    repairs: &mut Vec<Repair>,
+) -> Result<Vec<Group>, PlanError> {
+    let mut made = Vec::new();
+    for mut members in connected(pairs) {
         members.sort_by_key(|m| name(*m));
-        let matrix = matrix(&members, links);
-        match cholesky(&matrix) {
-            Some(lower) => made.push(Group { members, lower, in_start_year: Vec::new() }),
-            None => return Err(contradiction(&members, &matrix, links, &name)),
+        let matrix = pairs.matrix(&members);
+        let group = |matrix: Vec<Vec<f64>>| {
+            let lower = cholesky(&matrix)?;
+            Some(Group { members: members.clone(), matrix, lower, in_start_year: Vec::new() })
+        };
+        if let Some(group) = group(matrix.clone()) {
+            made.push(group);
+            continue;
         }
+        let told = contradiction(&members, &matrix, pairs, &name);
+        if !rules.repair {
+            return Err(told.error());
+        }
+        let names: Vec<String> = members.iter().map(|&m| name(m)).collect();
+        let (used, repair) = repaired(&names, &matrix, &told)?;
+        repairs.push(repair);
+        made.push(group(used).ok_or_else(|| told.error())?);
     }
     // By name, so that nothing depends on the order in the file.
     made.sort_by_key(|g: &Group| g.members.first().map(|m| name(*m)));
     Ok(made)
 }
 
-fn matrix(members: &[usize], links: &[(usize, usize, f64)]) -> Vec<Vec<f64>> {
-    let entry = |a: usize, b: usize| {
-        let given = links.iter().find(|(p, q, _)| (*p, *q) == (a, b) || (*p, *q) == (b, a));
-        if a == b { 1.0 } else { given.map_or(0.0, |(_, _, r)| *r) }
-    };
-    members.iter().map(|&a| members.iter().map(|&b| entry(a, b)).collect()).collect()
+/// The members of each connected group, in order.
+fn connected(pairs: &Pairs) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for &(a, b) in pairs.figures.keys() {
+        let place = |m: usize| groups.iter().position(|g| g.contains(&m));
+        match (place(a), place(b)) {
+            (None, None) => groups.push(vec![a, b]),
+            (Some(g), None) => groups[g].push(b),
+            (None, Some(g)) => groups[g].push(a),
+            (Some(g), Some(h)) if g != h => {
+                let other = groups.swap_remove(g.max(h));
+                groups[g.min(h)].extend(other);
+            }
+            _ => {}
+        }
+    }
+    groups.iter_mut().for_each(|g| g.sort_unstable());
+    groups
 }
 
-impl Group {
-    /// Factor of the members that have a shock in year 0; the others' rows stay empty.
-    fn restrict(&mut self, links: &[(usize, usize, f64)], early: &[bool]) {
-        let members: Vec<usize> =
-            self.members.iter().zip(early).filter(|(_, e)| **e).map(|(m, _)| *m).collect();
-        let lower = cholesky(&matrix(&members, links)).unwrap_or_default();
-        let place = |m: &usize| members.iter().position(|x| x == m);
-        self.in_start_year = self
-            .members
-            .iter()
-            .map(|m| {
-                let Some(row) = place(m).and_then(|i| lower.get(i)) else { return Vec::new() };
-                self.members
-                    .iter()
-                    .map(|o| place(o).and_then(|j| row.get(j)).copied().unwrap_or(0.0))
-                    .collect()
-            })
-            .collect();
+/// Which names contradict each other, and what is left for a pair of them.
+#[derive(Debug)]
+pub(crate) struct Contradiction {
+    pub(crate) names: Vec<String>,
+    pub(crate) hint: String,
+}
+
+impl Contradiction {
+    pub(crate) fn error(&self) -> PlanError {
+        let refs: Vec<&str> = self.names.iter().map(String::as_str).collect();
+        let message = format!("the correlations of {} contradict each other", and_list(&refs));
+        PlanError::new(&refs, message, self.hint.clone())
     }
 }
 
-/// Says which inputs contradict each other and what is left for a pair of them.
+/// Pairs for which a possible range is looked for.
+const MOST_CANDIDATES: usize = 20;
+
 fn contradiction(
     members: &[usize],
     matrix: &[Vec<f64>],
-    links: &[(usize, usize, f64)],
+    pairs: &Pairs,
     name: &impl Fn(usize) -> String,
-) -> PlanError {
+) -> Contradiction {
     let rows = smallest_fault(matrix);
     let names: Vec<String> = rows.iter().map(|&r| name(members[r])).collect();
-    let refs: Vec<&str> = names.iter().map(String::as_str).collect();
-    let message = format!("the correlations of {} contradict each other", and_list(&refs));
     let part: Vec<Vec<f64>> = rows.iter().map(|&r| rows.iter().map(|&c| matrix[r][c]).collect()).collect();
+    let mut order: BTreeMap<(usize, usize), usize> = BTreeMap::new();
+    for (at, pair) in pairs.given.iter().enumerate() {
+        order.entry(*pair).or_insert(at);
+    }
     // A pair that is not given was taken as 0: that is what to mend first, else the last one given.
     let given = |i: usize, j: usize| {
         let (a, b) = (members[rows[i]], members[rows[j]]);
-        links.iter().position(|(p, q, _)| (*p, *q) == (a, b) || (*p, *q) == (b, a))
+        order.get(&(a.min(b), a.max(b))).copied()
     };
-    let pairs = (0..rows.len()).flat_map(|i| (i + 1..rows.len()).map(move |j| (i, j)));
-    let mut candidates: Vec<(Option<usize>, usize, usize)> =
-        pairs.map(|(i, j)| (given(i, j), i, j)).collect();
+    let all = (0..rows.len()).flat_map(|i| (i + 1..rows.len()).map(move |j| (i, j)));
+    let mut candidates: Vec<(Option<usize>, usize, usize)> = all.map(|(i, j)| (given(i, j), i, j)).collect();
     candidates.sort_by_key(|(at, _, _)| at.map_or(i64::MIN, |a| -(a as i64)));
-    let hint = candidates.iter().find_map(|(at, i, j)| {
+    let hint = candidates.iter().take(MOST_CANDIDATES).find_map(|(at, i, j)| {
         let (low, high) = possible_range(&part, *i, *j)?;
         let what = if at.is_some() { "with the others as they are" } else { "(not given, so taken as 0)" };
         let (low, high) = (rank_from_normal(low), rank_from_normal(high));
@@ -182,13 +247,20 @@ fn contradiction(
             names[*i], names[*j]
         ))
     });
-    PlanError::new(&refs, message, hint.unwrap_or_else(|| "weaken some of them".to_owned()))
+    Contradiction { names, hint: hint.unwrap_or_else(|| "weaken some of them".to_owned()) }
 }
+
+/// Most names that a message lists.
+const MOST_LISTED: usize = 10;
 
 fn and_list(names: &[&str]) -> String {
     match names {
         [] => String::new(),
         [one] => (*one).to_owned(),
+        [shown @ .., _] if shown.len() >= MOST_LISTED => {
+            let more = names.len() - MOST_LISTED;
+            format!("{} and {more} others", shown[..MOST_LISTED].join(", "))
+        }
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }

@@ -3,9 +3,13 @@
 //! keyed bijection, a Feistel network with cycle walking (Black, Rogaway 2002,
 //! *Ciphers with arbitrary finite domains*), so that no list is kept.
 
+use super::maths::{Vectors, kernels};
 use super::philox::{Key, mix};
 
 const ROUNDS: usize = 8;
+
+/// Runs whose cells are looked up in one go.
+pub(crate) const CHUNK: usize = 64;
 
 /// A keyed bijection of 0..n.
 #[derive(Debug, Clone, Copy)]
@@ -41,7 +45,42 @@ impl Permutation {
         }
     }
 
-    #[inline]
+    /// The cells of the runs `first`, `first + 1`, ...: those of [`Permutation::at`].
+    pub(crate) fn fill(self, vectors: Vectors, first: u64, out: &mut [u64]) {
+        let mut first = first;
+        for chunk in out.chunks_mut(CHUNK) {
+            vectors.walk(self, first, chunk);
+            first += chunk.len() as u64;
+        }
+    }
+
+    /// [`Permutation::once`] for each of at most [`CHUNK`] values: round by round, so that a round is one loop for the
+    /// vector unit.
+    #[inline(always)]
+    fn step(&self, values: &mut [u64]) {
+        let (mask_low, mask_high) = ((1 << self.bits_low) - 1, (1 << self.bits_high) - 1);
+        let mut low = [0_u64; CHUNK];
+        let mut high = [0_u64; CHUNK];
+        let count = values.len().min(CHUNK);
+        let (low, high) = (&mut low[..count], &mut high[..count]);
+        for ((l, h), v) in low.iter_mut().zip(high.iter_mut()).zip(values.iter()) {
+            *l = *v & mask_low;
+            *h = *v >> self.bits_low;
+        }
+        for pair in self.keys.chunks_exact(2) {
+            if let [first, second] = *pair {
+                for (l, h) in low.iter_mut().zip(high.iter_mut()) {
+                    *l ^= scatter(*h ^ first) & mask_low;
+                    *h ^= scatter(*l ^ second) & mask_high;
+                }
+            }
+        }
+        for ((l, h), v) in low.iter().zip(high.iter()).zip(values.iter_mut()) {
+            *v = *h << self.bits_low | *l;
+        }
+    }
+
+    #[inline(always)]
     fn once(&self, value: u64) -> u64 {
         let (mask_low, mask_high) = ((1 << self.bits_low) - 1, (1 << self.bits_high) - 1);
         let mut low = value & mask_low;
@@ -56,8 +95,57 @@ impl Permutation {
     }
 }
 
+/// One step for all, then another for those that fell outside, until none is left.
+#[inline(always)]
+fn walk_chunk(order: Permutation, first: u64, out: &mut [u64]) {
+    let n = order.n;
+    // Few chunks come round to the beginning.
+    for (o, i) in out.iter_mut().zip(0_u64..) {
+        let index = first + i;
+        *o = if index < n { index } else { index % n };
+    }
+    order.step(out);
+    let mut at = [0_u16; CHUNK];
+    let mut outside = 0;
+    for (i, value) in out.iter().enumerate().take(CHUNK) {
+        at[outside & (CHUNK - 1)] = i as u16;
+        outside += usize::from(*value >= n);
+    }
+    let mut outside = outside.min(CHUNK);
+    let mut walking = [0_u64; CHUNK];
+    for (w, &i) in walking.iter_mut().zip(&at[..outside]) {
+        *w = out[usize::from(i)];
+    }
+    while outside > 0 {
+        order.step(&mut walking[..outside]);
+        let mut left = 0;
+        for k in 0..outside {
+            let (value, i) = (walking[k], at[k]);
+            out[usize::from(i)] = value;
+            walking[left] = value;
+            at[left] = i;
+            left += usize::from(value >= n);
+        }
+        outside = left;
+    }
+}
+
+#[inline(always)]
+fn place_each(cells: Cells, strata: &[u64], within: &mut [f64]) {
+    for (w, s) in within.iter_mut().zip(strata) {
+        *w = cells.place(*s, *w);
+    }
+}
+
+kernels! {
+    /// Cells of at most [`CHUNK`] runs from `first` on.
+    pub(crate) fn walk(order: Permutation, first: u64, out: &mut [u64]) = walk_chunk;
+    /// Moves each uniform into its cell.
+    pub(crate) fn place_all(cells: Cells, strata: &[u64], within: &mut [f64]) = place_each;
+}
+
 /// Upper half of a product, folded once: cheap, and enough over eight rounds.
-#[inline]
+#[inline(always)]
 fn scatter(value: u64) -> u64 {
     let z = value.wrapping_mul(0x9FB2_1C65_1E98_DF25);
     (z >> 32) ^ (z >> 43)
@@ -81,12 +169,19 @@ impl Cells {
     }
 
     /// A place in the cell, not its middle, which would bias tails and variance.
+    #[inline(always)]
     pub(crate) fn place(&self, cell: u64, within: f64) -> f64 {
-        // within = (k + 0.5) 2^-52, so this is k exactly.
-        let k = (within * 4_503_599_627_370_496.0) as u64 >> self.cut;
+        // within = (k + 0.5) 2^-52, so this is k exactly, read from the digits of 1 + k 2^-52.
+        let k = ((within - 1.110_223_024_625_156_5e-16) + 1.0).to_bits() & 0x000F_FFFF_FFFF_FFFF;
         // Exact, and below n by at least half a step: the quotient never rounds to 1.
-        (cell as f64 + (k as f64 + 0.5) * self.step) / self.n
+        (as_number(cell) + (as_number(k >> self.cut) + 0.5) * self.step) / self.n
     }
+}
+
+/// A whole number below 2^52, exactly: its digits behind those of 2^52, which vector units have no other way to make.
+#[inline(always)]
+fn as_number(value: u64) -> f64 {
+    f64::from_bits(value | 0x4330_0000_0000_0000) - 4_503_599_627_370_496.0
 }
 
 #[cfg(test)]
@@ -102,6 +197,37 @@ mod tests {
                 let at = p.at(i) as usize;
                 assert!(!seen[at], "{n}: {at} twice");
                 seen[at] = true;
+            }
+        }
+    }
+
+    /// Walking many at once is walking each, whatever the vectors, offset and length.
+    #[test]
+    fn many_at_once_are_each() {
+        for n in [1, 2, 3, 100, 257, 1000, 4096, 1_000_003] {
+            let p = Permutation::new(Key(n), n);
+            for (first, len) in [(0, 1), (n / 3, 256), (n - 1, 700), (0, 1000)] {
+                let expect: Vec<u64> = (first..first + len).map(|i| p.at(i)).collect();
+                for vectors in [Vectors::Widest, Vectors::Avx2, Vectors::Baseline] {
+                    let mut got = vec![0; len as usize];
+                    p.fill(vectors, first, &mut got);
+                    assert_eq!(got, expect, "{n} {first} {vectors:?}");
+                }
+            }
+        }
+    }
+
+    /// The place as the definition has it, with conversions in place of digits.
+    #[test]
+    fn places_are_those_of_the_definition() {
+        let within = |k: u64| (k as f64 + 0.5) / 4_503_599_627_370_496.0;
+        for n in [1_u64, 3, 2048, 1000, 10_000_000_000] {
+            let cells = Cells::new(n);
+            for k in [0, 1, 12_345_678_901, 2_251_799_813_685_247, 2_251_799_813_685_248, (1 << 52) - 1] {
+                for cell in [0, n / 2, n - 1] {
+                    let plain = (cell as f64 + ((k >> cells.cut) as f64 + 0.5) * cells.step) / n as f64;
+                    assert_eq!(cells.place(cell, within(k)).to_bits(), plain.to_bits(), "{n} {k} {cell}");
+                }
             }
         }
     }

@@ -16,16 +16,22 @@ pub mod philox;
 pub mod plan;
 
 pub(crate) mod bridge;
+pub(crate) mod eigen;
+pub(crate) mod fault;
 pub(crate) mod groups;
 pub(crate) mod hypercube;
+pub mod nearest;
 pub(crate) mod path_draw;
 pub(crate) mod path_plan;
+pub mod repair;
 pub mod sobol;
 pub(crate) mod streams;
+pub(crate) mod ties;
 
-pub use dependence::Link;
+pub use dependence::{Link, LinkRules, Linking};
 pub use design::{Design, Method};
 pub use distributions::{Distribution, ParameterError, Value};
 pub use maths::Vectors;
 pub use paths::{ChangeSpec, Drift, PathSpec, Process, Quantity};
 pub use plan::{Column, InputSpec, Plan, PlanError, Scratch};
+pub use repair::Repair;

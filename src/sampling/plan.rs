@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use super::dependence::Link;
+use super::dependence::{Link, LinkRules};
 use super::design::Design;
 use super::dimensions;
 use super::distributions::Distribution;
@@ -14,6 +14,7 @@ use super::maths::Vectors;
 use super::path_plan::PathPlan;
 use super::paths::PathSpec;
 use super::philox::Purpose;
+use super::repair::Repair;
 use super::streams::Component;
 
 /// An input to be drawn.
@@ -99,6 +100,10 @@ pub struct Plan {
     pub(crate) paths: Vec<PathPlan>,
     pub(crate) scalar_groups: Vec<Group>,
     pub(crate) shock_groups: Vec<Group>,
+    /// Where links were moved so that they can hold together.
+    pub(crate) repairs: Vec<Repair>,
+    /// Columns whose strata are rearranged to be linked.
+    pub(crate) tied: usize,
     columns: Vec<Column>,
     dimensions: Vec<String>,
 }
@@ -120,6 +125,22 @@ impl Plan {
         design: Design,
         dimensions: &[String],
     ) -> Result<Plan, PlanError> {
+        Plan::with_rules(inputs, paths, links, LinkRules::default(), design, dimensions)
+    }
+
+    /// As [`Plan::new`], with other rules for links than a Gaussian copula without repair.
+    ///
+    /// # Errors
+    /// As [`Plan::new`]; links that cannot be repaired; rearranged strata (Iman, Conover)
+    /// with another method than Latin hypercube, or of too many or too few runs.
+    pub fn with_rules(
+        inputs: &[InputSpec],
+        paths: &[PathSpec],
+        links: &[Link],
+        rules: LinkRules,
+        design: Design,
+        dimensions: &[String],
+    ) -> Result<Plan, PlanError> {
         let mut plan = Plan {
             design,
             vectors: Vectors::Widest,
@@ -128,6 +149,8 @@ impl Plan {
             paths: Vec::new(),
             scalar_groups: Vec::new(),
             shock_groups: Vec::new(),
+            repairs: Vec::new(),
+            tied: 0,
             columns: Vec::new(),
             dimensions: Vec::new(),
         };
@@ -144,7 +167,7 @@ impl Plan {
             }
             plan.paths.push(made);
         }
-        groups::link(&mut plan, links)?;
+        groups::link(&mut plan, links, rules)?;
         let named = plan.scalars.iter_mut().map(|s| &mut s.component);
         let shocks = plan.paths.iter_mut().filter_map(|p| p.shock.as_mut());
         let mut components: Vec<&mut Component> = named.chain(shocks).collect();
@@ -194,6 +217,23 @@ impl Plan {
     /// The list of dimensions used: what was pinned, then what was appended.
     pub fn dimensions(&self) -> &[String] {
         &self.dimensions
+    }
+
+    /// Where links that contradicted each other were moved, by group.
+    pub fn repairs(&self) -> &[Repair] {
+        &self.repairs
+    }
+
+    /// Columns whose strata are rearranged to be linked, for which the whole sample is held in memory.
+    pub fn tied_columns(&self) -> usize {
+        self.tied
+    }
+
+    /// Sobol dimensions needed, and how many of them lie beyond the table; none by other methods.
+    pub fn sobol_dimensions(&self) -> (usize, usize) {
+        let shocks = self.paths.iter().filter_map(|p| p.shock.as_ref());
+        let components = self.scalars.iter().map(|s| &s.component).chain(shocks);
+        components.fold((0, 0), |(all, beyond), c| (all + c.dimensions(), beyond + c.beyond_table()))
     }
 
     /// Writes the draws of runs `first_run` to `first_run + n - 1`: column c to

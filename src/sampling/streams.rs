@@ -1,10 +1,13 @@
 //! Uniforms of one component of a sample under the design's method.
 
+use std::sync::Arc;
+
 use super::design::{Design, Method};
-use super::hypercube::{Cells, Permutation};
+use super::hypercube::{CHUNK, Cells, Permutation};
 use super::maths::Vectors;
 use super::philox::{Key, Purpose, mix};
 use super::sobol::{Directions, Scramble, Walk};
+use super::ties::Tie;
 
 /// One named thing that is drawn: an input, or a part of a path.
 #[derive(Debug, Clone)]
@@ -17,6 +20,8 @@ pub(crate) struct Component {
     scramble_keys: Vec<Key>,
     /// Sobol dimension of each part; none beyond the table.
     coordinates: Vec<Option<Coordinate>>,
+    /// Rearranged strata of each part, with the place in them; empty or none where it has its own order.
+    ties: Vec<Option<(Arc<Tie>, usize)>>,
     pub(crate) parts: usize,
 }
 
@@ -45,6 +50,7 @@ impl Component {
             strata_keys: keys(Purpose::Strata),
             scramble_keys: keys(Purpose::Scramble),
             coordinates: Vec::new(),
+            ties: Vec::new(),
             parts,
             name,
         }
@@ -52,6 +58,29 @@ impl Component {
 
     pub(crate) fn set_coordinates(&mut self, coordinates: Vec<Option<Coordinate>>) {
         self.coordinates = coordinates;
+    }
+
+    /// Dimensions of the Sobol sequence that it has or should have; 0 by other methods.
+    pub(crate) fn dimensions(&self) -> usize {
+        self.coordinates.len()
+    }
+
+    /// Those that lie beyond the table.
+    pub(crate) fn beyond_table(&self) -> usize {
+        self.coordinates.iter().filter(|c| c.is_none()).count()
+    }
+
+    /// Key of the order of the strata.
+    pub(crate) fn strata_key(&self, replicate: usize, part: u32) -> Key {
+        self.strata_keys.get(replicate).map_or(Key(0), |key| key.part(part))
+    }
+
+    /// Takes the strata of `part` from a tie.
+    pub(crate) fn tie(&mut self, part: u32, tie: Arc<Tie>, place: usize) {
+        self.ties.resize(self.parts, None);
+        if let Some(own) = self.ties.get_mut(part as usize) {
+            *own = Some((tie, place));
+        }
     }
 
     /// Fills `out` with the uniforms of runs `first`, `first + 1`, ... for `part`.
@@ -66,10 +95,7 @@ impl Component {
     ) {
         match design.method {
             Method::Random => plain(&self.keys, vectors, part, first, out, scratch),
-            Method::LatinHypercube => {
-                plain(&self.keys, vectors, part, first, out, scratch);
-                self.stratify(design, part, first, out);
-            }
+            Method::LatinHypercube => self.hypercube(design, vectors, part, first, out, scratch),
             Method::Sobol => self.sobol(design, vectors, part, first, out),
         }
     }
@@ -86,28 +112,49 @@ impl Component {
         plain(&self.renewal_keys, vectors, part, first, out, scratch);
     }
 
-    /// Moves each uniform into its run's cell.
-    fn stratify(&self, design: &Design, part: u32, first: u64, out: &mut [f64]) {
+    /// A uniform in each run's cell.
+    fn hypercube(
+        &self,
+        design: &Design,
+        vectors: Vectors,
+        part: u32,
+        first: u64,
+        out: &mut [f64],
+        scratch: &mut Vec<f64>,
+    ) {
         let n = design.runs_per_replicate();
+        taking_turns(self.keys.len(), first, out, scratch, |replicate, index, own| {
+            let Some(key) = self.keys.get(replicate) else { return };
+            vectors.uniform_fill(*key, part, index, own);
+            self.stratify(vectors, n, replicate, part, index, own);
+        });
+    }
+
+    /// Moves the uniforms of a replicate's indices into their cells.
+    fn stratify(&self, vectors: Vectors, n: u64, replicate: usize, part: u32, first: u64, own: &mut [f64]) {
         let cells = Cells::new(n);
-        for (replicate, key) in self.strata_keys.iter().enumerate() {
-            let Some((start, index)) = share(first, self.strata_keys.len(), replicate) else { continue };
-            let mut order = Permutation::new(key.part(part), n);
-            let mut epoch = index / n;
-            let mut index = index % n;
-            if epoch > 0 {
-                order = Permutation::new(Key(mix(key.part(part).0 ^ epoch)), n);
+        let key = self.strata_key(replicate, part);
+        let tie = self.ties.get(part as usize).and_then(Option::as_ref);
+        let mut strata = [0_u64; CHUNK];
+        let (mut index, mut rest) = (first, own);
+        let mut order: Option<(u64, Permutation)> = None;
+        while !rest.is_empty() {
+            // Past the hypercube's runs another one begins.
+            let (epoch, at) = (index / n, index % n);
+            let count = rest.len().min(CHUNK).min(usize::try_from(n - at).unwrap_or(CHUNK));
+            let (now, later) = rest.split_at_mut(count);
+            let strata = &mut strata[..count];
+            if let Some((tie, place)) = tie {
+                tie.fill(replicate, *place, epoch, at, strata);
+            } else {
+                let own = order.filter(|(e, _)| *e == epoch).map(|(_, order)| order);
+                let own = own.unwrap_or_else(|| Permutation::new(epoch_key(key, epoch), n));
+                own.fill(vectors, at, strata);
+                order = Some((epoch, own));
             }
-            for value in out.iter_mut().skip(start).step_by(self.strata_keys.len()) {
-                if index == n {
-                    // Past the hypercube's runs another one begins.
-                    epoch += 1;
-                    index = 0;
-                    order = Permutation::new(Key(mix(key.part(part).0 ^ epoch)), n);
-                }
-                *value = cells.place(order.at(index), *value);
-                index += 1;
-            }
+            vectors.place_all(cells, strata, now);
+            index += count as u64;
+            rest = later;
         }
     }
 
@@ -177,20 +224,35 @@ fn share(first: u64, replicates: usize, replicate: usize) -> Option<(usize, u64)
 
 /// Uniforms of each replicate's own stream, runs taking turns.
 fn plain(keys: &[Key], vectors: Vectors, part: u32, first: u64, out: &mut [f64], scratch: &mut Vec<f64>) {
-    if let [key] = keys {
-        vectors.uniform_fill(*key, part, first, out);
+    taking_turns(keys.len(), first, out, scratch, |replicate, index, own| {
+        if let Some(key) = keys.get(replicate) {
+            vectors.uniform_fill(*key, part, index, own);
+        }
+    });
+}
+
+/// Fills the places of each replicate in `out` by `fill(replicate, first index, its values)`, runs taking turns.
+fn taking_turns(
+    replicates: usize,
+    first: u64,
+    out: &mut [f64],
+    scratch: &mut Vec<f64>,
+    mut fill: impl FnMut(usize, u64, &mut [f64]),
+) {
+    if replicates == 1 {
+        fill(0, first, out);
         return;
     }
-    let each = out.len() / keys.len().max(1) + 1;
+    let each = out.len() / replicates.max(1) + 1;
     if scratch.len() < each {
         scratch.resize(each, 0.0);
     }
-    for (replicate, key) in keys.iter().enumerate() {
-        let Some((start, index)) = share(first, keys.len(), replicate) else { continue };
-        let count = out.len().saturating_sub(start).div_ceil(keys.len());
+    for replicate in 0..replicates {
+        let Some((start, index)) = share(first, replicates, replicate) else { continue };
+        let count = out.len().saturating_sub(start).div_ceil(replicates);
         let own = &mut scratch[..count];
-        vectors.uniform_fill(*key, part, index, own);
-        for (value, u) in out.iter_mut().skip(start).step_by(keys.len()).zip(own.iter()) {
+        fill(replicate, index, own);
+        for (value, u) in out.iter_mut().skip(start).step_by(replicates).zip(own.iter()) {
             *value = *u;
         }
     }

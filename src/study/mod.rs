@@ -9,6 +9,7 @@ mod file;
 mod inputs;
 mod numbers;
 mod paths;
+pub mod pin;
 pub mod processes;
 pub mod read;
 mod render;

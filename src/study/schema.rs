@@ -2,7 +2,7 @@
 //! yet resolved, units and formulas are still text.
 
 use crate::diagnostic::{Span, Spanned};
-pub use crate::sampling::{Drift, Method};
+pub use crate::sampling::{Drift, Linking, Method};
 
 /// A whole study file.
 #[derive(Debug, Clone)]
@@ -65,6 +65,10 @@ pub struct Sampling {
     pub replicates: Option<Spanned<u32>>,
     /// Components in the order of their Sobol dimensions.
     pub dimensions: Option<Vec<Spanned<String>>>,
+    /// Whether correlations that cannot hold together may be moved a little.
+    pub repair: Option<Spanned<bool>>,
+    /// `gaussian copula` or `iman-conover`.
+    pub linking: Option<Spanned<Linking>>,
 }
 
 /// A line of `[units]`.

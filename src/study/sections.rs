@@ -6,8 +6,8 @@ use toml::de::DeValue;
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::study::read::has_rows;
 use crate::study::schema::{
-    Alternative, Base, Better, BreakEvenDef, Correlation, Method, OwnUnit, ResultDef, Sampling, Strength,
-    Working,
+    Alternative, Base, Better, BreakEvenDef, Correlation, Linking, Method, OwnUnit, ResultDef, Sampling,
+    Strength, Working,
 };
 use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
@@ -22,6 +22,9 @@ const MAX_DIMENSIONS: usize = 5_000;
 
 const METHODS: [(&str, Method); 3] =
     [("sobol", Method::Sobol), ("latin hypercube", Method::LatinHypercube), ("random", Method::Random)];
+
+const LINKINGS: [(&str, Linking); 2] =
+    [("gaussian copula", Linking::GaussianCopula), ("iman-conover", Linking::ImanConover)];
 
 impl Reader<'_> {
     /// `[sampling]`.
@@ -47,6 +50,9 @@ impl Reader<'_> {
             );
             None
         });
+        let repair = table.take("repair").and_then(|e| self.flag_of(&e));
+        let linking = table.take("linking").and_then(|e| self.word_of(&e, &LINKINGS));
+        self.check_linking(linking.as_ref(), method.as_ref());
         table.later(self, &[("until", "give the number of `runs`; the answer states its own uncertainty")]);
         table.finish(self);
         self.check_replicates(runs.as_ref(), method.as_ref(), replicates.as_ref());
@@ -56,7 +62,35 @@ impl Reader<'_> {
             method,
             replicates: replicates.and_then(|r| Some(Spanned::new(u32::try_from(r.value).ok()?, r.span))),
             dimensions,
+            repair,
+            linking,
         }
+    }
+
+    fn flag_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<bool>> {
+        if let DeValue::Boolean(flag) = entry.value {
+            return Some(Spanned::new(*flag, entry.span.clone()));
+        }
+        let found = self.wrong_type(entry, "true or false").hint("write it without quotes");
+        self.error(found);
+        None
+    }
+
+    /// Exact strata are there to be rearranged only in a Latin hypercube.
+    fn check_linking(&mut self, linking: Option<&Spanned<Linking>>, method: Option<&Spanned<Method>>) {
+        let Some(linking) = linking.filter(|l| l.value == Linking::ImanConover) else { return };
+        if method.is_some_and(|m| m.value == Method::LatinHypercube) {
+            return;
+        }
+        let mut found = Diagnostic::error(
+            "misplaced-key",
+            "`linking` rearranges the strata of a Latin hypercube, and this method has none".to_owned(),
+        )
+        .at(linking.span.clone(), "");
+        if let Some(method) = method {
+            found = found.also(method.span.clone(), "the method");
+        }
+        self.error(found.hint("add method = \"latin hypercube\"; or leave `linking` out"));
     }
 
     fn check_replicates(
@@ -126,11 +160,14 @@ impl Reader<'_> {
             None
         });
         let (rank, normal) = (table.take("rank"), table.take("normal"));
-        let later = table.later(
-            self,
-            &[("repair", "give correlations that can hold together; the message names those that cannot")],
-        );
-        let slip = later > 0 || self.slip_of(&table, &["rank", "normal"]);
+        if let Some(repair) = table.stray("repair") {
+            self.error(
+                Diagnostic::error("misplaced-key", "`repair` is said once for all correlations".to_owned())
+                    .at(repair.key_span, "")
+                    .hint("put the line under [sampling]"),
+            );
+        }
+        let slip = self.slip_of(&table, &["rank", "normal"]);
         let span = table.span.clone();
         table.finish(self);
         let mut share =

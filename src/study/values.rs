@@ -94,6 +94,13 @@ impl<'v> Table<'v> {
         count
     }
 
+    /// The entry of a key that belongs elsewhere; it is not among those that are told as known here.
+    pub(crate) fn stray(&mut self, key: &str) -> Option<Entry<'v>> {
+        let (entry, used) = self.entries.iter_mut().find(|(e, _)| e.key == key)?;
+        *used = true;
+        Some(entry.clone())
+    }
+
     /// Whether an unasked key looks like a slip of one of `known`.
     fn has_slip_of(&self, known: &[&str]) -> bool {
         let unknown = self.entries.iter().filter(|(_, used)| !used).take(MANY_ERRORS);
