@@ -3,6 +3,7 @@
 use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
+use crate::model::given_inputs;
 use crate::model::names::{Named, suggest};
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue};
@@ -17,7 +18,13 @@ pub(super) fn check_inputs(
     _data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> Vec<Input> {
-    study.inputs.iter().filter_map(|input| check_input(input, study, units, found)).collect()
+    let alone = |input: &study::Input| match given_inputs::text_of(input) {
+        Some(_) => None,
+        None => check_input(input, study, units, found),
+    };
+    let mut made: Vec<Option<Input>> = study.inputs.iter().map(alone).collect();
+    given_inputs::check(study, units, &mut made, found);
+    made.into_iter().flatten().collect()
 }
 
 fn check_input(
@@ -77,7 +84,7 @@ fn check_input(
     })
 }
 
-fn base_number(input: &study::Input) -> Option<&Spanned<f64>> {
+pub(super) fn base_number(input: &study::Input) -> Option<&Spanned<f64>> {
     match &input.base {
         Some(study::Base::Number(number)) => Some(number),
         _ => None,
@@ -122,8 +129,12 @@ pub(super) fn distribution(
     built(made, &text.span, &places, found)
 }
 
-/// A parameter that names an input: the study language has it, this version not yet.
-fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study::Study) -> Diagnostic {
+/// A parameter that names no other input; or names one where that cannot be: in a path.
+pub(super) fn named_parameter(
+    key: &Spanned<String>,
+    name: &Spanned<String>,
+    study: &study::Study,
+) -> Diagnostic {
     let own = study.inputs.iter().find(|input| {
         matches!(&input.value, study::InputValue::Distribution(text)
             if text.span.start <= name.span.start && name.span.end <= text.span.end)
@@ -138,9 +149,9 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
     }
     let named = Named::of(study);
     if named.is_input(&name.value) {
-        return Diagnostic::error("not-yet", "a parameter that is an input is not supported by this version")
+        return Diagnostic::error("parameter-name", "parameters of a path's distributions are numbers")
             .at(name.span.clone(), "")
-            .hint("give a number; or draw both around fixed numbers and join them in a working");
+            .hint("give a number; or make it an input of its own and multiply by it in the workings");
     }
     let error = match named.section(&name.value) {
         Some(section) => format!("`{}` is in {section}: a parameter is a number or an input", name.value),
@@ -158,7 +169,7 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
 /// Distributions that start at zero and scale by factors: on a scale whose zero is a convention they mean nothing.
 const OF_AMOUNTS: [&str; 6] = ["lognormal", "gamma", "weibull", "exponential", "poisson", "binomial"];
 
-fn not_for_points(text: &study::DistributionText, unit: &Unit, found: &mut Vec<Diagnostic>) {
+pub(super) fn not_for_points(text: &study::DistributionText, unit: &Unit, found: &mut Vec<Diagnostic>) {
     let kind = text.kind.value.as_str();
     if unit.point && OF_AMOUNTS.contains(&kind) {
         found.push(
@@ -187,7 +198,7 @@ pub(super) fn base_caution(
     found.push(caution.hint("the base case and all spans start from it"));
 }
 
-fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
+pub(super) fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
     let end = match value {
         Parameter::Number(x) => x.span.end,
         Parameter::Name(x) => x.span.end,
@@ -197,12 +208,12 @@ fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
 }
 
 /// The distribution, or an error at the parameters that are at fault.
-fn built(
-    made: Result<Distribution, ParameterError>,
+pub(super) fn built<T>(
+    made: Result<T, ParameterError>,
     whole: &Span,
     places: &[(&str, Span)],
     found: &mut Vec<Diagnostic>,
-) -> Option<Distribution> {
+) -> Option<T> {
     match made {
         Ok(distribution) => Some(distribution),
         Err(error) => {
@@ -226,7 +237,7 @@ fn built(
 }
 
 /// What a distribution says of itself that the reader should look at again.
-fn caution(text: &study::DistributionText, drawn: &Distribution, found: &mut Vec<Diagnostic>) {
+pub(super) fn caution(text: &study::DistributionText, drawn: &Distribution, found: &mut Vec<Diagnostic>) {
     for caution in drawn.cautions() {
         found.push(Diagnostic::caution(caution.id, caution.text).at(text.span.clone(), ""));
     }

@@ -93,6 +93,20 @@ fn movable(
         return Some(name.value.clone());
     }
     if let Some(input) = inputs.iter().find(|i| i.about.name == name.value) {
+        if let Some(given) = input.given() {
+            let parameters: Vec<String> = given.names().map(|n| format!("`{n}`")).collect();
+            let message = format!(
+                "`{}` follows {}: it cannot be moved by itself",
+                name.value,
+                parameters.join(" and ")
+            );
+            found.push(
+                Diagnostic::error("not-movable", message)
+                    .at(name.span.clone(), "")
+                    .hint(format!("move {}", parameters.join(" or "))),
+            );
+            return None;
+        }
         let why = match (&input.ty.kind, input.ty.shape) {
             (Kind::Number { .. }, Shape::Single) => return Some(name.value.clone()),
             (Kind::Number { .. }, _) => "has a value for each month",

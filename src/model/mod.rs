@@ -8,6 +8,8 @@ pub mod cash;
 mod check;
 mod data;
 mod functions;
+pub mod given;
+mod given_inputs;
 mod inputs;
 mod items;
 mod levers;

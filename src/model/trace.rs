@@ -94,6 +94,11 @@ impl Tracing<'_> {
         } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_input(input, depth, seen));
+            if let Some(given) = input.given().filter(|_| !seen) {
+                for read in given.names() {
+                    self.visit(read, depth + 1);
+                }
+            }
         } else if let Some(path) =
             model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str()))
         {
@@ -127,6 +132,7 @@ impl Tracing<'_> {
             InputValue::Known => ("input", "known".to_owned()),
             InputValue::Choice(values) => ("choice", format!("a choice of {} values", values.len())),
             InputValue::Drawn(distribution) => ("input", format!("drawn: {}", distribution.kind())),
+            InputValue::Given(given) => ("input", format!("drawn: {}", given.in_words())),
         };
         TraceRow {
             depth,
