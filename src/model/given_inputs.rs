@@ -179,23 +179,20 @@ fn joined<'a>(
     };
     if !fits {
         let of = |unit: &Unit| {
-            if unit.text.is_empty() { "no unit".to_owned() } else { format!("[{}]", unit.text) }
+            if unit.text.is_empty() { "a plain number".to_owned() } else { format!("in [{}]", unit.text) }
         };
         let needs = match () {
-            () if per => format!("one over {}", of(unit)),
+            () if per && unit.text.is_empty() => "a plain number".to_owned(),
+            () if per => format!("in one over [{}]", unit.text),
             () if unit.point && key.value == "sd" => "a difference in [K]".to_owned(),
             () => of(&written),
         };
-        let message = format!(
-            "`{}` is in {}, but `{}` here must be in {needs}",
-            name.value,
-            of(&parent.unit),
-            key.value
-        );
+        let message =
+            format!("`{}` is {}, but `{}` here must be {needs}", name.value, of(&parent.unit), key.value);
         found.push(
             Diagnostic::error("parameter-unit", message)
                 .at(name.span.clone(), "")
-                .also(parent.about.span.clone(), format!("in {}", of(&parent.unit)))
+                .also(parent.about.span.clone(), of(&parent.unit))
                 .hint("units that measure the same are converted; others do not fit"),
         );
         return None;
