@@ -1,5 +1,6 @@
 //! Checks inputs whose parameters are other inputs, in the order in which they hang on each other.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::diagnostic::{Diagnostic, Spanned};
@@ -36,21 +37,22 @@ pub(super) fn check(
     made: &mut [Option<Input>],
     found: &mut Vec<Diagnostic>,
 ) {
+    let parents = parents_of(study);
     let mut open: Vec<usize> = (0..made.len()).filter(|&k| text_of(&study.inputs[k]).is_some()).collect();
-    let place = |name: &str| study.inputs.iter().position(|i| i.name.value == name);
+    let mut is_open = vec![false; made.len()];
+    open.iter().for_each(|&k| is_open[k] = true);
     while !open.is_empty() {
-        let waits = |k: &usize| {
-            let text = text_of(&study.inputs[*k]);
-            text.is_some_and(|t| names(t).filter_map(|(_, n)| place(&n.value)).any(|p| open.contains(&p)))
-        };
+        let waits = |k: &usize| parents[*k].iter().any(|&p| is_open[p]);
         let (later, now): (Vec<usize>, Vec<usize>) = open.iter().partition(|k| waits(k));
         if now.is_empty() {
-            let cycle = cycle(study, &later);
+            let cycle = cycle(&parents, &is_open, later[0]);
             found.push(cycle_error(study, &cycle));
-            open = later.into_iter().filter(|k| !cycle.contains(k)).collect();
+            cycle.iter().for_each(|&k| is_open[k] = false);
+            open = later.into_iter().filter(|&k| is_open[k]).collect();
             continue;
         }
         for k in now {
+            is_open[k] = false;
             if let Some(text) = text_of(&study.inputs[k]) {
                 made[k] = check_one(&study.inputs[k], text, study, units, made, found);
             }
@@ -59,15 +61,23 @@ pub(super) fn check(
     }
 }
 
-/// Inputs that hang on each other in a circle, among `open`, each of which hangs on another of them.
-fn cycle(study: &study::Study, open: &[usize]) -> Vec<usize> {
-    let next = |k: usize| {
-        let text = text_of(&study.inputs[k])?;
-        let place = |n: &str| study.inputs.iter().position(|i| i.name.value == n);
-        names(text).filter_map(|(_, n)| place(&n.value)).find(|p| open.contains(p))
+/// For each input, those that its parameters name.
+fn parents_of(study: &study::Study) -> Vec<Vec<usize>> {
+    let mut places = BTreeMap::new();
+    for (k, input) in study.inputs.iter().enumerate() {
+        places.entry(input.name.value.as_str()).or_insert(k);
+    }
+    let named = |input: &study::Input| match text_of(input) {
+        Some(text) => names(text).filter_map(|(_, n)| places.get(n.value.as_str()).copied()).collect(),
+        None => Vec::new(),
     };
-    let mut walk: Vec<usize> = open.first().copied().into_iter().collect();
-    while let Some(k) = walk.last().copied().and_then(next) {
+    study.inputs.iter().map(named).collect()
+}
+
+/// Inputs that hang on each other in a circle, on the way from `first`; each open one hangs on another.
+fn cycle(parents: &[Vec<usize>], is_open: &[bool], first: usize) -> Vec<usize> {
+    let mut walk = vec![first];
+    while let Some(k) = walk.last().and_then(|&k| parents[k].iter().copied().find(|&p| is_open[p])) {
         if let Some(start) = walk.iter().position(|&w| w == k) {
             return walk.split_off(start);
         }
@@ -264,26 +274,25 @@ fn at_ends(
     for (k, (parameter, parent)) in parents.iter().enumerate() {
         let ends: Vec<(String, f64)> = match &parent.value {
             InputValue::Known => Vec::new(),
-            InputValue::Choice(values) => values.iter().map(|&v| (String::new(), v)).collect(),
+            InputValue::Choice(values) => values.iter().map(|&v| (v.to_string(), v)).collect(),
             InputValue::Drawn(law) => percentiles(law),
             InputValue::Given(parent) => percentiles(&parent.at_base),
         };
         let wrong = ends.into_iter().find_map(|(what, x)| {
             let mut numbers = given.base_numbers.clone();
             numbers[k] = parameter.number(x * parent.unit.scale);
-            given.family.at(&numbers, &mut room).err().map(|error| (what, x, error))
+            given.family.at(&numbers, &mut room).err().map(|error| (what, error))
         });
-        let Some((what, x, error)) = wrong else { continue };
+        let Some((what, error)) = wrong else { continue };
         let name = &parameter.name;
-        let message = format!("with `{name}` at {what}{x}, no values can be drawn: {}", error.message);
+        let message = format!("with `{name}` at {what}, no values can be drawn: {}", error.message);
         let place = text.parameters.iter().find(|(key, _)| key.value == parameter.key);
         let place = place.map_or_else(|| text.span.clone(), |(key, value)| place_of(key, value));
-        let hint =
-            format!("such runs have no value and are counted as that; keep `{name}` where {}", error.hint);
+        let hint = format!("{}; a run without values is counted as one without an answer", error.hint);
         found.push(Diagnostic::caution("parameter-ends", message).at(place, "").hint(hint));
     }
 }
 
 fn percentiles(law: &Distribution) -> Vec<(String, f64)> {
-    [("its P1, ", 0.01), ("its P99, ", 0.99)].map(|(what, p)| (what.to_owned(), law.quantile_at(p))).to_vec()
+    [("its P1", 0.01), ("its P99", 0.99)].map(|(what, p)| (what.to_owned(), law.quantile_at(p))).to_vec()
 }

@@ -37,8 +37,8 @@ impl Family {
         self.entry.name
     }
 
-    /// Its parameters as `key = number`, those that are open with `numbers`, in their order.
-    pub fn parameters<'a>(&'a self) -> impl Iterator<Item = (&'a str, &'a Value)> {
+    /// Its parameters as given; what stands for those that are open means nothing.
+    pub fn parameters(&self) -> impl Iterator<Item = (&str, &Value)> {
         self.parameters.iter().map(|(key, value)| (key.as_str(), value))
     }
 
