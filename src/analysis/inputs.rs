@@ -112,7 +112,7 @@ fn of_input(input: &Input) -> InputRow {
     };
     match &input.value {
         InputValue::Known if row.base.len() > 1 => row.how = "known by month".into(),
-        InputValue::Known => {}
+        InputValue::Known | InputValue::Given(_) => {}
         InputValue::Choice(values) => {
             row.sort = InputSort::Choice;
             row.how = "choice".into();
@@ -128,6 +128,10 @@ fn of_input(input: &Input) -> InputRow {
                 row.values = values.iter().zip(shares.iter().map(|&s| Some(s))).map(share).collect();
             }
         }
+    }
+    if let InputValue::Given(given) = &input.value {
+        describe(&mut row, &given.at_base);
+        row.how = format!("{}; figures at base parameters", given.in_words());
     }
     if input.between_homes {
         row.how.push_str(", between homes");

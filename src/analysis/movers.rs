@@ -7,7 +7,7 @@ use crate::analysis::paths::Courses;
 use crate::analysis::tornado::{self, Mover};
 use crate::formula::types::Kind;
 use crate::model::{Input, InputValue, Path};
-use crate::sampling::Distribution;
+use crate::sampling::{Distribution, maths};
 
 /// P10, P25, P75, P90.
 const ENDS: [f64; 4] = [0.10, 0.25, 0.75, 0.90];
@@ -21,8 +21,17 @@ pub(super) fn movers(laid: &Laid<'_>, courses: &Courses<'_>) -> Vec<Mover> {
 }
 
 fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
-    let InputValue::Drawn(distribution) = &input.value else { return None };
+    let distribution = match &input.value {
+        InputValue::Drawn(distribution) => distribution,
+        InputValue::Given(given) => &given.at_base,
+        _ => return None,
+    };
     let leaf = laid.low.leaf(&input.about.name)?;
+    // The leaf of an input whose parameters are inputs is its score.
+    let of_leaf = |p: f64| match &input.value {
+        InputValue::Given(_) => maths::normal_quantile(p, 1.0 - p),
+        _ => distribution.quantile_at(p),
+    };
     let (courses, low_input, high_input) = match &input.ty.kind {
         Kind::Label(labels) => {
             let each = (0..labels.len()).map(|k| (vec![(leaf, k as f64)], value_in_words(input, k as f64)));
@@ -38,7 +47,7 @@ fn of_input(laid: &Laid<'_>, input: &Input) -> Option<Mover> {
                 false if input.is_year_of_change() => format!("{}", x.floor()),
                 false => drawn_in_words(x, low.abs().max(high.abs()), &input.unit),
             };
-            (tornado::Courses::Ordered(values.map(|x| vec![(leaf, x)])), words(low), words(high))
+            (tornado::Courses::Ordered(ENDS.map(|p| vec![(leaf, of_leaf(p))])), words(low), words(high))
         }
     };
     Some(Mover {

@@ -68,7 +68,7 @@ fn parts(model: &Model) -> Vec<String> {
         |sort: fn(&InputValue) -> bool| model.inputs.iter().filter(|i| sort(&i.value)).count() as u64;
     let known = of_sort(|v| matches!(v, InputValue::Known));
     let choices = of_sort(|v| matches!(v, InputValue::Choice(_)));
-    let drawn = of_sort(|v| matches!(v, InputValue::Drawn(_)));
+    let drawn = of_sort(|v| matches!(v, InputValue::Drawn(_) | InputValue::Given(_)));
     let inputs = counted(model.inputs.len() as u64, "input");
     let mut parts = vec![format!("{inputs} ({known} known, {drawn} drawn, {})", counted(choices, "choice"))];
     parts.push(counted(model.paths.len() as u64, "price path"));

@@ -3,11 +3,11 @@
 use crate::engine::block::BASE_RUN;
 use crate::engine::graph::evaluate_once;
 use crate::engine::run::LeafSource;
-use crate::model::Model;
 use crate::model::lower::Lowering;
+use crate::model::{InputValue, Model};
 use crate::sampling::Plan;
 
-/// Base value of every leaf, in the unit as written.
+/// Base value of every leaf, in the unit as written; of an input whose parameters are inputs, its score.
 pub fn base_leaves(model: &Model, plan: &Plan, leaves: &[LeafSource]) -> Vec<f64> {
     leaves
         .iter()
@@ -23,6 +23,9 @@ pub fn base_leaves(model: &Model, plan: &Plan, leaves: &[LeafSource]) -> Vec<f64
 
 fn base_of_column(model: &Model, name: &str, lane: usize) -> f64 {
     if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
+        if let InputValue::Given(given) = &input.value {
+            return given.base_score;
+        }
         return input.base.get(lane).copied().unwrap_or(f64::NAN);
     }
     let Some((path, part)) = name.split_once('.') else { return f64::NAN };

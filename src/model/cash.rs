@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::engine::block::{BlockOp, Runs};
 use crate::finance::{self, Period, Timing, columns};
+use crate::model::given::Given;
 use crate::sampling::{Plan, Scratch};
 
 /// Which cash-flow question.
@@ -107,6 +108,8 @@ pub struct Failures {
     pub scale: f64,
     /// Base life in that unit: every life of the base case.
     pub base: f64,
+    /// If its parameters are inputs: they follow the first life among the operands, and each life is a fresh score at the run's own.
+    pub given: Option<Arc<Given>>,
     /// Years of the horizon.
     pub years: usize,
 }
@@ -140,9 +143,12 @@ impl BlockOp for Failures {
         let mut part = 0;
         while at.iter().any(|&t| t < horizon) && part < MOST_RENEWALS {
             if runs.are_base_case() {
-                lives.fill(self.base);
+                lives.fill(self.given.as_ref().map_or(self.base, |given| given.base_score));
             } else {
                 self.plan.renewal(self.source, part, runs.first, lives, &mut draws);
+            }
+            if let Some(given) = &self.given {
+                given.fill(&args[1..], lives);
             }
             for (i, t) in at.iter_mut().enumerate() {
                 if *t < horizon {

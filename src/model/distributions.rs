@@ -80,8 +80,12 @@ fn read_column(
     }
 }
 
-/// A parameter that names an input: the study language has it, this version not yet.
-fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study::Study) -> Diagnostic {
+/// A parameter that names no other input; or names one where that cannot be: in a path.
+pub(super) fn named_parameter(
+    key: &Spanned<String>,
+    name: &Spanned<String>,
+    study: &study::Study,
+) -> Diagnostic {
     let own = study.inputs.iter().find(|input| {
         matches!(&input.value, study::InputValue::Distribution(text)
             if text.span.start <= name.span.start && name.span.end <= text.span.end)
@@ -96,9 +100,12 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
     }
     let named = Named::of(study);
     if named.is_input(&name.value) {
-        return Diagnostic::error("not-yet", "a parameter that is an input is not supported by this version")
-            .at(name.span.clone(), "")
-            .hint("give a number; or draw both around fixed numbers and join them in a working");
+        return Diagnostic::error(
+            "parameter-name",
+            "parameters of a mixture's parts, of a path's and of a change's distributions are numbers",
+        )
+        .at(name.span.clone(), "")
+        .hint("give a number; or make it an input of its own and multiply by it in the workings");
     }
     let error = match named.section(&name.value) {
         Some(section) => format!("`{}` is in {section}: a parameter is a number or an input", name.value),
@@ -113,7 +120,7 @@ fn named_parameter(key: &Spanned<String>, name: &Spanned<String>, study: &study:
     suggest(error, &name.value, others.collect(), "other inputs")
 }
 
-fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
+pub(super) fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
     let end = match value {
         Parameter::Number(x) => x.span.end,
         Parameter::Name(x) => x.span.end,
@@ -124,14 +131,14 @@ fn place_of(key: &Spanned<String>, value: &Parameter) -> Span {
 }
 
 /// The distribution, or an error at the parameters that are at fault.
-pub(super) fn built(
-    made: Result<Distribution, ParameterError>,
+pub(super) fn built<T>(
+    made: Result<T, ParameterError>,
     whole: &Span,
     places: &[(&str, Span)],
     found: &mut Vec<Diagnostic>,
-) -> Option<Distribution> {
+) -> Option<T> {
     match made {
-        Ok(distribution) => Some(distribution),
+        Ok(made) => Some(made),
         Err(error) => {
             let mut at: Vec<Span> = places
                 .iter()

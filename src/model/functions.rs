@@ -221,7 +221,11 @@ impl Laying<'_, '_> {
             return Err(not_constant(&args[0], "the life"));
         };
         let life = self.value(&args[0], 0)?;
-        let years = self.low.graph.call_block(op, vec![life]);
+        let mut operands = vec![life];
+        for parameter in op.given.iter().flat_map(|given| given.names()) {
+            operands.extend(self.sheet.nodes(parameter));
+        }
+        let years = self.low.graph.call_block(op, operands);
         years.get(year).copied().ok_or_else(|| not_constant(&args[0], "the life"))
     }
 

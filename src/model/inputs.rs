@@ -4,6 +4,7 @@ use crate::diagnostic::{Diagnostic, Span, Spanned};
 use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
 use crate::model::distributions::{built, distribution};
+use crate::model::given_inputs;
 use crate::model::workings::{about, unit_of};
 use crate::model::{Input, InputValue, changes};
 use crate::sampling::Distribution;
@@ -17,9 +18,15 @@ pub(super) fn check_inputs(
     data: &Data<'_>,
     found: &mut Vec<Diagnostic>,
 ) -> (Vec<Input>, Vec<Input>) {
+    let alone = |input: &study::Input| match given_inputs::text_of(input) {
+        Some(_) => None,
+        None => check_input(input, study, units, data, found),
+    };
+    let mut made: Vec<Option<Input>> = study.inputs.iter().map(alone).collect();
+    given_inputs::check(study, units, &mut made, found);
     let mut parts = Vec::new();
-    let inputs = study.inputs.iter().filter_map(|text| {
-        let mut input = check_input(text, study, units, data, found)?;
+    let inputs = study.inputs.iter().zip(made).filter_map(|(text, input)| {
+        let mut input = input?;
         parts.extend(changes::of_input(&text.changes, &mut input, (study, data), units, found)?);
         Some(input)
     });
@@ -87,7 +94,7 @@ fn check_input(
     })
 }
 
-fn base_number(input: &study::Input) -> Option<&Spanned<f64>> {
+pub(super) fn base_number(input: &study::Input) -> Option<&Spanned<f64>> {
     match &input.base {
         Some(study::Base::Number(number)) => Some(number),
         _ => None,
@@ -133,7 +140,7 @@ pub(super) fn base_caution(
 }
 
 /// What a distribution says of itself that the reader should look at again.
-fn caution(text: &study::DistributionText, drawn: &Distribution, found: &mut Vec<Diagnostic>) {
+pub(super) fn caution(text: &study::DistributionText, drawn: &Distribution, found: &mut Vec<Diagnostic>) {
     for caution in drawn.cautions() {
         found.push(Diagnostic::caution(caution.id, caution.text).at(text.span.clone(), ""));
     }

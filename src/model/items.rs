@@ -1,9 +1,12 @@
 //! The parts of a checked study. Values are in the unit as written unless
 //! named `_base`-less otherwise: `Unit::scale` leads to base units.
 
+use std::sync::Arc;
+
 use crate::diagnostic::{Diagnostic, Span};
 use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
+use crate::model::given::Given;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, LinkRules, Method, PathSpec, Plan, PlanError};
 use crate::study::{Better, Effect, Prices};
@@ -117,12 +120,24 @@ pub enum InputValue {
     Choice(Vec<f64>),
     /// A matter of chance; labels are drawn as their index.
     Drawn(Distribution),
+    /// A matter of chance, with parameters that are other inputs: its normal score is drawn.
+    Given(Arc<Given>),
 }
 
 impl Input {
     /// Whether it is drawn.
     pub fn is_drawn(&self) -> bool {
-        matches!(self.value, InputValue::Drawn(_))
+        matches!(self.value, InputValue::Drawn(_) | InputValue::Given(_))
+    }
+}
+
+impl Input {
+    /// Its distribution, if parameters of that are inputs.
+    pub fn given(&self) -> Option<&Arc<Given>> {
+        match &self.value {
+            InputValue::Given(given) => Some(given),
+            _ => None,
+        }
     }
 
     /// Its shape before changes and conversions: one value or twelve.
@@ -295,6 +310,9 @@ impl Model {
         let drawn = |input: &Input| match &input.value {
             InputValue::Drawn(distribution) => {
                 Some(InputSpec { name: input.about.name.clone(), distribution: distribution.clone() })
+            }
+            InputValue::Given(_) => {
+                Some(InputSpec { name: input.about.name.clone(), distribution: Distribution::scores() })
             }
             _ => None,
         };

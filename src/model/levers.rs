@@ -112,6 +112,20 @@ fn movable(
         return None;
     }
     if let Some(input) = inputs.iter().find(|i| i.about.name == name.value) {
+        if let Some(given) = input.given() {
+            let parameters: Vec<String> = given.names().map(|n| format!("`{n}`")).collect();
+            let message = format!(
+                "`{}` follows {}: it cannot be moved by itself",
+                name.value,
+                parameters.join(" and ")
+            );
+            found.push(
+                Diagnostic::error("not-movable", message)
+                    .at(name.span.clone(), "")
+                    .hint(format!("move {}", parameters.join(" or "))),
+            );
+            return None;
+        }
         // Of an input that changes by year the value of the first year is moved.
         let why = match (&input.ty.kind, input.own_shape()) {
             (Kind::Number { .. }, Shape::Single) => return Some(name.value.clone()),

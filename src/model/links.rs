@@ -95,6 +95,8 @@ fn not_linkable(
     if let Some(input) = inputs.iter().find(|i| i.about.name == whole) {
         found.extend(match &input.value {
             InputValue::Drawn(d) if d.linkable() => None,
+            // The link is of the scores.
+            InputValue::Given(_) => None,
             InputValue::Drawn(_) => Some(
                 error(format!("`{whole}` is a list of labels, which have no order"))
                     .hint("link inputs that are numbers"),

@@ -16,7 +16,8 @@ use crate::formula::ast::{BinaryOp, UnaryOp};
 use crate::formula::types::{Shape, Typed, TypedNode};
 use crate::model::cash::Failures;
 use crate::model::functions;
-use crate::model::{InputValue, Model};
+use crate::model::given::GivenValue;
+use crate::model::{Input, InputValue, Model};
 use crate::sampling::{Column, Plan};
 
 /// Most values of parts of formulas that are laid at once: far beyond a detailed home by month and year.
@@ -225,6 +226,7 @@ impl<'m> Lowering<'m> {
         for input in &model.inputs {
             let name = &input.about.name;
             let lanes = match (&input.value, setting.values.get(name)) {
+                (InputValue::Given(_), _) => continue,
                 (InputValue::Drawn(_), _) => {
                     let leaf = self.leaf(name).unwrap_or(u32::MAX);
                     vec![self.scaled_leaf(leaf, input.unit.scale)]
@@ -239,6 +241,40 @@ impl<'m> Lowering<'m> {
             // Changes and conversions come after.
             sheet.values.insert(name.clone(), (input.own_shape(), lanes));
         }
+        self.lay_given(sheet);
+    }
+
+    /// Inputs whose parameters are inputs, each after those that it reads; the check has found no circle.
+    fn lay_given(&mut self, sheet: &mut Sheet) {
+        let model = self.model;
+        let mut open: Vec<&Input> = model.inputs.iter().filter(|i| i.given().is_some()).collect();
+        while !open.is_empty() {
+            let before = open.len();
+            open.retain(|input| {
+                let Some(node) = self.given_node(input, sheet) else { return true };
+                sheet.values.insert(input.about.name.clone(), (Shape::Single, vec![Some(node)]));
+                false
+            });
+            if open.len() == before {
+                debug_assert!(false, "parameters in a circle");
+                return;
+            }
+        }
+    }
+
+    /// Its value, if its parameters are laid.
+    fn given_node(&mut self, input: &Input, sheet: &Sheet) -> Option<NodeId> {
+        let given = input.given()?;
+        let mut operands = Vec::with_capacity(given.parameters.len() + 1);
+        for name in given.names() {
+            operands.push(sheet.nodes(name).first().copied()?);
+        }
+        let leaf = self.leaf(&input.about.name)?;
+        operands.push(self.graph.leaf(leaf));
+        let op = GivenValue { name: input.about.name.clone(), given: Arc::clone(given) };
+        let value = self.graph.call_block(Arc::new(op), operands).first().copied()?;
+        let scale = self.graph.constant(input.unit.scale);
+        Some(self.graph.times(value, scale))
     }
 
     pub(super) fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
@@ -285,6 +321,7 @@ impl<'m> Lowering<'m> {
             plan: Arc::clone(&self.plan),
             scale: input.unit.scale,
             base: input.base.first().copied()?,
+            given: input.given().map(Arc::clone),
             years: self.model.years,
         });
         self.renewals.insert(name.to_owned(), Arc::clone(&made));

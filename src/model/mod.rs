@@ -10,6 +10,8 @@ mod check;
 mod data;
 mod distributions;
 mod functions;
+pub mod given;
+mod given_inputs;
 mod inputs;
 mod items;
 mod levers;

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::diagnostic::{Diagnostic, Span, Spanned};
+use crate::diagnostic::{Diagnostic, Spanned};
 use crate::formula::functions::FunctionOp;
 use crate::formula::types::{Kind, Shape, Typed, TypedNode};
 use crate::model::names::{Named, suggest};

@@ -96,6 +96,11 @@ impl Tracing<'_> {
         } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
             let seen = !self.seen.insert(name.to_owned());
             self.rows.push(self.of_input(input, depth, seen));
+            if let Some(given) = input.given().filter(|_| !seen) {
+                for read in given.names() {
+                    self.visit(read, depth + 1);
+                }
+            }
             if !seen {
                 self.visit_parts(name, input.conversion.is_some(), depth + 1);
             }
@@ -146,6 +151,7 @@ impl Tracing<'_> {
             InputValue::Known => ("input", "known".to_owned()),
             InputValue::Choice(values) => ("choice", format!("a choice of {} values", values.len())),
             InputValue::Drawn(distribution) => ("input", format!("drawn: {}", distribution.kind())),
+            InputValue::Given(given) => ("input", format!("drawn: {}", given.in_words())),
         };
         let formula = then(formula, input.changes.len(), input.conversion);
         TraceRow {

@@ -30,7 +30,7 @@ pub(crate) mod ties;
 
 pub use dependence::{Link, LinkRules, Linking};
 pub use design::{Design, Method};
-pub use distributions::{Distribution, ParameterError, Value};
+pub use distributions::{Distribution, Family, ParameterError, Value};
 pub use maths::Vectors;
 pub use paths::{ChangeSpec, Drift, PathSpec, Process, Quantity};
 pub use plan::{Column, InputSpec, Plan, PlanError, Scratch};

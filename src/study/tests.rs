@@ -133,7 +133,7 @@ fn spans_of_inputs_hold_what_was_written() {
 fn spans_of_paths_and_links_hold_what_was_written() {
     let study = everything();
     let gas = &study.paths[0];
-    either_stands(&gas.start);
+    either_stands(gas.start.as_ref().unwrap());
     either_stands(gas.growth.as_ref().unwrap());
     assert_eq!(at(&gas.process.span), "\"mean reverting\"");
     assert_eq!((gas.process.value, gas.drift), (Process::MeanReverting, Drift::Median));
@@ -143,10 +143,14 @@ fn spans_of_paths_and_links_hold_what_was_written() {
     for change in &gas.changes {
         number_stands(change.chance.as_ref().unwrap());
         either_stands(&change.year);
-        either_stands(&change.scale);
+        assert_eq!(at(&change.effect.span), change.effect.value.key());
+        match &change.by {
+            ChangeValue::Number(by) => either_stands(by),
+            ChangeValue::Label(label) => text_stands(label),
+        }
         assert!(at(&change.span).starts_with("{ chance"));
     }
-    either_stands(&study.paths[1].start);
+    either_stands(study.paths[1].start.as_ref().unwrap());
     for link in &study.correlations {
         link.between.iter().for_each(text_stands);
         let (Strength::Rank(n) | Strength::Normal(n)) = &link.strength;

@@ -9,7 +9,7 @@ use payspread::engine::graph::NodeId;
 use payspread::engine::program::Program;
 use payspread::engine::run::LeafSource;
 use payspread::model::lower::{Lowering, Setting, Sheet};
-use payspread::model::{InputValue, Model};
+use payspread::model::{Input, InputValue, Model};
 use payspread::sampling::{Plan, Scratch};
 use payspread::study;
 
@@ -97,10 +97,23 @@ pub fn given(model: &Model, plan: &Plan, of_run: &dyn Fn(usize) -> f64) -> BTree
     let mut given = BTreeMap::new();
     for input in &model.inputs {
         let values = match input.value {
-            InputValue::Drawn(_) => vec![drawn(&input.about.name, None).unwrap()],
+            InputValue::Drawn(_) | InputValue::Given(_) => vec![drawn(&input.about.name, None).unwrap()],
             _ => input.base.clone(),
         };
         given.insert(input.about.name.clone(), values.iter().map(|v| v * input.unit.scale).collect());
+    }
+    // What stands there of inputs whose parameters are inputs is their score, until their parameters are known.
+    let mut open: Vec<&Input> = model.inputs.iter().filter(|i| i.given().is_some()).collect();
+    while !open.is_empty() {
+        let waits = |i: &&Input| i.given().unwrap().names().any(|n| open.iter().any(|o| o.about.name == n));
+        let (later, now): (Vec<&Input>, Vec<&Input>) = open.iter().partition(|i| waits(i));
+        assert!(!now.is_empty(), "a circle");
+        for input in now {
+            let score = drawn(&input.about.name, None).unwrap();
+            let value = at_score(input, &given, score) * input.unit.scale;
+            given.insert(input.about.name.clone(), vec![value]);
+        }
+        open = later;
     }
     for path in &model.paths {
         let name = &path.about.name;
@@ -115,6 +128,16 @@ pub fn given(model: &Model, plan: &Plan, of_run: &dyn Fn(usize) -> f64) -> BTree
         given.insert(format!("{name}.start"), vec![start]);
     }
     given
+}
+
+/// The value of an input at a score, from the values of its parameters in base units: a law made for this one value.
+fn at_score(input: &Input, values: &BTreeMap<String, Vec<f64>>, score: f64) -> f64 {
+    let given = input.given().unwrap();
+    let numbers: Vec<f64> = given.parameters.iter().map(|p| p.number(values[&p.name][0])).collect();
+    match given.family.at(&numbers, &mut given.family.room()) {
+        Ok(law) => law.from_score(score),
+        Err(_) => f64::NAN,
+    }
 }
 
 /// Values of all names in the base case, in base units.
@@ -143,6 +166,7 @@ pub fn naive_run(
     given: BTreeMap<String, Vec<f64>>,
     run: u64,
 ) -> Vec<(String, f64)> {
+    let known = given.clone();
     let renewals = |name: &str, piece: u32| {
         let input = model.inputs.iter().find(|i| i.about.name == name).unwrap();
         if run >= BASE_RUN {
@@ -150,7 +174,10 @@ pub fn naive_run(
         }
         let mut life = [0.0];
         plan.renewal(plan.input(name).unwrap(), piece, run, &mut life, &mut Scratch::new());
-        life[0] * input.unit.scale
+        match input.given() {
+            Some(_) => at_score(input, &known, life[0]) * input.unit.scale,
+            None => life[0] * input.unit.scale,
+        }
     };
     let naive = Naive::new(model, given, &renewals);
     let name_all = |w: &payspread::model::Working| {

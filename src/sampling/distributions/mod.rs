@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 pub mod catalogue;
 mod cut;
+mod family;
 pub mod law;
 mod parameters;
 mod special;
@@ -31,6 +32,7 @@ mod uniform;
 mod weibull;
 
 pub use catalogue::{DistributionKind, Form, KINDS};
+pub use family::Family;
 pub use law::Caution;
 use law::Law;
 pub use parameters::{ParameterError, Value};
@@ -65,6 +67,11 @@ impl Distribution {
         let entry = catalogue::kind(kind).ok_or_else(|| unknown_kind(kind))?;
         let law = (entry.build)(&Parameters::check(entry, parameters)?)?;
         Distribution::finish(entry.name, law, truncate)
+    }
+
+    /// The standard normal: scores from which values are made later.
+    pub fn scores() -> Distribution {
+        Distribution { kind: "normal", law: normal::standard(), cut: None, table: None }
     }
 
     /// One of `weights.len()` labels, drawn as its index. Labels have no order: no link is allowed.

@@ -42,6 +42,11 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     Ok(Arc::new(Normal { mean: p.number("mean")?, sd: p.positive("sd")? }))
 }
 
+/// Mean 0, standard deviation 1.
+pub(super) fn standard() -> Arc<dyn Law> {
+    Arc::new(Normal { mean: 0.0, sd: 1.0 })
+}
+
 #[inline(always)]
 fn scale(mean: f64, sd: f64, z: &mut [f64]) {
     for v in z {

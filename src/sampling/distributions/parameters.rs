@@ -82,6 +82,11 @@ impl<'a> Parameters<'a> {
         Err(no_form(kind, given))
     }
 
+    /// Parameters whose names and form [`Parameters::check`] has seen.
+    pub(crate) fn checked(given: &'a [(String, Value)]) -> Parameters<'a> {
+        Parameters { given }
+    }
+
     pub(crate) fn has(&self, key: &str) -> bool {
         self.given.iter().any(|(k, _)| k == key)
     }
