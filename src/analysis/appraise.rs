@@ -25,7 +25,7 @@ use crate::model::{Model, ResultItem};
 use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
-const FORMAT: u32 = 1;
+const FORMAT: u32 = 2;
 
 /// What is asked, beyond the study itself.
 #[derive(Debug, Clone, Copy)]
@@ -80,6 +80,7 @@ impl From<Stopped> for AppraisalError {
 /// # Errors
 /// When stopped through `control`, or when the draws cannot be made under this design.
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
+    let (options, convergence) = (options, None);
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
     let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
@@ -88,8 +89,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let choices = side_by_side(&laid, &results, &runs.affected, |result, node, other| {
         runs.summary(result, node, runs.base_of_other(result, other))
     });
-    let n_runs = options.design.runs;
-    let how = (n_runs, options.vectors, options.epoch);
+    let how = (options.design, options.vectors, options.epoch);
     let mut break_even = Vec::new();
     let asked = if options.break_even { model.break_even.len() } else { 0 };
     for k in 0..asked {
@@ -106,6 +106,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         break_even,
         links: links(&laid, options.epoch, control)?,
         remarks: runs.remarks(),
+        convergence,
     })
 }
 
@@ -185,6 +186,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             success: found.success.map(success),
             histogram: found.histogram,
             cumulative: found.cumulative,
+            cumulative_within: found.cumulative_within,
         }
     }
 

@@ -8,6 +8,7 @@ pub mod break_even;
 mod choices;
 mod drawn;
 mod facts;
+mod figures;
 mod flips;
 mod laid;
 mod links;
@@ -19,3 +20,4 @@ pub mod tornado;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};
+pub use figures::*;

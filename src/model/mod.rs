@@ -18,6 +18,7 @@ pub mod order;
 mod own_units;
 mod read;
 pub mod trace;
+mod until;
 mod workings;
 
 pub use check::check;

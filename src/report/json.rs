@@ -23,7 +23,7 @@ mod tests {
     fn reads_back_with_never_as_a_word() {
         let text = super::answers(&fixture::answers()).unwrap();
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
-        assert_eq!(json["format"], 1);
+        assert_eq!(json["format"], 2);
         assert_eq!(json["results"][0]["base"], 9.0);
         let payback = &json["results"][1];
         assert_eq!(payback["kind"], "years");

@@ -4,6 +4,7 @@
 //! Answers in, text or bytes out. Nothing here computes statistics or touches
 //! files, clock or terminal.
 
+mod cells;
 pub mod json;
 pub mod manifest;
 pub mod numbers;
