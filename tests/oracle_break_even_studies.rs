@@ -97,7 +97,7 @@ fn price_with_lognormal_cost_and_yield() {
     for wanted in case["expect"]["lever_for_chance"].as_array().expect("chances") {
         let (chance, theirs) =
             (wanted["chance"].as_f64().expect("a chance"), wanted["lever"].as_f64().expect("a lever"));
-        let ours = lever_for_chance(&levers, true, chance, 0.95).map(|f| f.lever);
+        let ours = lever_for_chance(&levers, true, chance).map(|f| f.lever);
         assert!((at(ours) - theirs).abs() <= rel * theirs, "{ours:?} for {theirs}");
     }
     for wanted in case["expect"]["chance_at"].as_array().expect("levers") {

@@ -83,6 +83,7 @@ impl From<Stopped> for AppraisalError {
 /// # Errors
 /// When stopped through `control`, or when the draws cannot be made under this design.
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
+    let (options, convergence) = (options, None);
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
     let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
@@ -90,7 +91,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let courses = Courses::draw(&laid, options.design, options.vectors, options.epoch, control)?;
     let results: Vec<Summary> = runs.summaries();
     let movers = movers(&laid, &courses);
-    let how = (options.design.runs, options.vectors, options.epoch);
+    let how = (options.design, options.vectors, options.epoch);
     let flips = |k: usize, other: Option<NodeId>| flips(&laid, (k, other), &runs.base_leaves, how, control);
     let asked = if options.break_even { model.break_even.len() } else { 0 };
     let mut at_base = Beside {
@@ -128,6 +129,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         break_even: std::mem::take(&mut at_base.break_even).into_iter().flatten().collect(),
         links: links(&laid, options.epoch, control)?,
         remarks: runs.remarks(),
+        convergence,
         paths: at_base.paths,
         inputs: input_rows(model),
     })
@@ -209,6 +211,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             success: found.success.map(success),
             histogram: found.histogram,
             cumulative: found.cumulative,
+            cumulative_within: found.cumulative_within,
         }
     }
 

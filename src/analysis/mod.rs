@@ -8,6 +8,7 @@ pub mod break_even;
 mod choices;
 mod drawn;
 mod facts;
+mod figures;
 mod flips;
 mod inputs;
 mod laid;
@@ -21,5 +22,6 @@ pub mod tornado;
 
 pub use answers::*;
 pub use appraise::{AppraisalError, Options, appraise};
+pub use figures::*;
 pub use inputs::{InputHistogram, InputRow, InputShare, InputSort, input_rows};
 pub use paths::{PathFan, PathYear};

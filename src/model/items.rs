@@ -6,7 +6,7 @@ use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
-use crate::study::{Better, Prices};
+use crate::study::{Better, Prices, Sought};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.
@@ -62,6 +62,19 @@ pub struct SamplingWish {
     pub replicates: u32,
     /// Pinned Sobol dimensions.
     pub dimensions: Vec<String>,
+    /// Precision at which the runs may end; `runs` is then the most.
+    pub until: Option<UntilWish>,
+}
+
+/// How far one figure must be known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UntilWish {
+    /// Index of the result.
+    pub result: usize,
+    /// Which figure of it.
+    pub statistic: Sought,
+    /// Half-width of its 95 % interval, in the unit of the result; a plain number for a share.
+    pub within: f64,
 }
 
 /// What the reader is told about a row.

@@ -19,6 +19,7 @@ mod own_units;
 mod paths;
 mod read;
 pub mod trace;
+mod until;
 mod workings;
 
 pub use check::check;

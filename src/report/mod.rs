@@ -5,6 +5,7 @@
 //! files, clock or terminal.
 
 mod by_choice;
+mod cells;
 pub mod inputs;
 pub mod json;
 pub mod manifest;

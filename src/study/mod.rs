@@ -15,6 +15,7 @@ mod sections;
 mod syntax;
 #[cfg(test)]
 mod tests;
+mod until;
 mod values;
 mod words;
 

@@ -47,7 +47,7 @@ impl Reader<'_> {
             );
             None
         });
-        table.later(self, &[("until", "give the number of `runs`; the answer states its own uncertainty")]);
+        let until = table.take("until").and_then(|e| self.until_of(&e));
         table.finish(self);
         self.check_replicates(runs.as_ref(), method.as_ref(), replicates.as_ref());
         Sampling {
@@ -56,6 +56,7 @@ impl Reader<'_> {
             method,
             replicates: replicates.and_then(|r| Some(Spanned::new(u32::try_from(r.value).ok()?, r.span))),
             dimensions,
+            until,
         }
     }
 
