@@ -14,6 +14,7 @@ mod laid;
 mod links;
 mod movers;
 pub mod statistics;
+mod stopping;
 mod stream;
 mod survey;
 pub mod tornado;

@@ -7,8 +7,8 @@ use crate::formula::types::{Kind, Shape, Type};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
-    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units, until,
-    workings,
+    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, own_units,
+    until, workings,
 };
 use crate::sampling::Method;
 use crate::study::data::{DataFiles, NoFiles};

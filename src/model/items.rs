@@ -6,7 +6,7 @@ use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, Method, PathSpec, Plan, PlanError};
-use crate::study::{Better, Prices};
+use crate::study::{Better, Prices, Sought};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.

@@ -4,7 +4,6 @@ use crate::diagnostic::Diagnostic;
 use crate::formula::types::Kind;
 use crate::model::levers::headline;
 use crate::model::names::suggest;
-use crate::model::workings::inside_quotes;
 use crate::model::{UntilWish, Working};
 use crate::sampling::Method;
 use crate::study::{Sought, Study, Until, Within};
@@ -31,16 +30,18 @@ pub(super) fn check(
     let statistic = until.statistic.value;
     let place = until.statistic.span.clone();
     let refused = match (&working.formula.ty.kind, statistic) {
-        (Kind::YesNo, Sought::Mean | Sought::Percentile(_)) => {
-            Some(("is yes or no: it has no mean and no percentiles", "ask for its share: statistic = \"share\""))
-        }
+        (Kind::YesNo, Sought::Mean | Sought::Percentile(_)) => Some((
+            "is yes or no: it has no mean and no percentiles",
+            "ask for its share: statistic = \"share\"",
+        )),
         (Kind::Years, Sought::Mean) => Some((
             "may be never, and never has no mean",
             "ask for a percentile, such as statistic = \"P50\", or for the share",
         )),
-        (Kind::Number { .. }, Sought::Share) if def.at_least.is_none() && def.at_most.is_none() => {
-            Some(("has no threshold whose share could be asked", "give the result `at_least = ..` or `at_most = ..`"))
-        }
+        (Kind::Number { .. }, Sought::Share) if def.at_least.is_none() && def.at_most.is_none() => Some((
+            "has no threshold whose share could be asked",
+            "give the result `at_least = ..` or `at_most = ..`",
+        )),
         _ => None,
     };
     if let Some((why, hint)) = refused {
@@ -70,16 +71,17 @@ fn enough_runs(study: &Study, until: &Until, found: &mut Vec<Diagnostic>) {
     let sampling = &study.sampling;
     if let Some(runs) = sampling.runs.as_ref().filter(|runs| runs.value < LEAST_RUNS) {
         found.push(
-            Diagnostic::error("out-of-range", format!("with `until`, `runs` is the most and at least {LEAST_RUNS}"))
-                .at(runs.span.clone(), "")
-                .also(until.within.span.clone(), "the precision wanted")
-                .hint("leave `runs` out, or leave `until` out"),
+            Diagnostic::error(
+                "out-of-range",
+                format!("with `until`, `runs` is the most and at least {LEAST_RUNS}"),
+            )
+            .at(runs.span.clone(), "")
+            .also(until.within.span.clone(), "the precision wanted")
+            .hint("leave `runs` out, or leave `until` out"),
         );
     }
     let random = sampling.method.as_ref().is_some_and(|m| m.value == Method::Random);
-    if let Some(replicates) =
-        sampling.replicates.as_ref().filter(|r| !random && r.value < LEAST_REPLICATES)
-    {
+    if let Some(replicates) = sampling.replicates.as_ref().filter(|r| !random && r.value < LEAST_REPLICATES) {
         found.push(
             Diagnostic::error(
                 "out-of-range",
@@ -120,7 +122,8 @@ fn within(until: &Until, unit: &Unit, units: &UnitTable, found: &mut Vec<Diagnos
         }
     };
     if given.dimension != unit.dimension {
-        let wanted = if unit.text.is_empty() { "a plain number or %".to_owned() } else { format!("in {}", unit.text) };
+        let wanted =
+            if unit.text.is_empty() { "a plain number or %".to_owned() } else { format!("in {}", unit.text) };
         found.push(
             Diagnostic::error("unit-mismatch", format!("`within` is in {text}, but the figure is {wanted}"))
                 .at(span, "")

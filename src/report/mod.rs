@@ -8,6 +8,7 @@ mod cells;
 pub mod json;
 pub mod manifest;
 pub mod numbers;
+pub mod stopping;
 pub mod tables;
 pub mod terminal;
 pub mod words;

@@ -12,6 +12,7 @@ use super::numbers::{
     clean, decimals, estimate, few_decimals, figure, grouped, in_sentence, lever_half_width, percent,
     percent_of, share_with_interval, shortened, spoken, with_unit,
 };
+use super::stopping;
 use super::words::{Touches, cautions_in_short, sentences, subject};
 
 /// Columns that the text keeps to.
@@ -53,7 +54,10 @@ pub fn results(answers: &Answers) -> String {
     widths(&mut table, &[(0, 28, 40), (6, 22, 27)]);
     let runs = grouped(answers.sampling.runs as f64, 0);
     let method = clean(&answers.sampling.method);
-    let note = format!("{runs} runs, method {method}, seed {}.", answers.sampling.seed);
+    let mut note = format!("{runs} runs, method {method}, seed {}.", answers.sampling.seed);
+    if let Some(told) = stopping::sentence(answers) {
+        note.push_str(&format!(" {told}"));
+    }
     format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 

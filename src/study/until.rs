@@ -36,7 +36,9 @@ impl Reader<'_> {
             self.error(
                 Diagnostic::error("word-unknown", format!("`{}` cannot be `{}`", entry.path, text.value))
                     .at(text.span.clone(), "")
-                    .hint("one of mean, share, and percentiles above P0 and below P100, such as P10 or P97.5"),
+                    .hint(
+                        "one of mean, share, and percentiles above P0 and below P100, such as P10 or P97.5",
+                    ),
             );
         }
         Some(Spanned::new(sought?, text.span))
@@ -49,9 +51,12 @@ impl Reader<'_> {
                 let (number, unit) = quantity(text.value.trim());
                 let Some(number) = number.parse::<f64>().ok().filter(|x| x.is_finite()) else {
                     self.error(
-                        Diagnostic::error("wrong-type", format!("`{}` does not begin with a number", entry.path))
-                            .at(text.span.clone(), "")
-                            .hint("a number and a unit, such as \"10 EUR\", \"0.5 %\" or \"0.2 yr\""),
+                        Diagnostic::error(
+                            "wrong-type",
+                            format!("`{}` does not begin with a number", entry.path),
+                        )
+                        .at(text.span.clone(), "")
+                        .hint("a number and a unit, such as \"10 EUR\", \"0.5 %\" or \"0.2 yr\""),
                     );
                     return None;
                 };
