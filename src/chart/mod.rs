@@ -7,6 +7,7 @@ mod bands;
 mod break_even;
 mod canvas;
 mod cash;
+mod convergence;
 #[cfg(test)]
 pub(crate) mod fixture;
 mod font;
@@ -52,6 +53,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(histogram::draw(answers)?);
     charts.extend(tornado::draw(answers)?);
     charts.extend(break_even::draw_all(answers)?);
+    charts.extend(convergence::draw(answers)?);
     Ok(charts)
 }
 

@@ -35,9 +35,18 @@ fn cases() -> Vec<(&'static str, Answers)> {
         point.p10.lever = Lever::At(0.02 - 0.3 * (point.at - 1.0));
         point.p90.lever = Lever::At(0.2 + 0.4 * (6.0 - point.at));
     }
+    let mut until = fixture::answers();
+    until.convergence = Some(fixture::convergence());
+    let mut share = until.clone();
+    for convergence in &mut share.convergence {
+        (convergence.rule, convergence.reached) = (Some("at least 0 EUR".into()), false);
+        convergence.looks.truncate(1);
+    }
     let made_up = vec![
         ("plain", fixture::answers()),
         ("far", far),
+        ("until", until),
+        ("until-share", share),
         ("payback", fixture::about_payback()),
         ("tiresome", fixture::tiresome()),
         ("equal", fixture::all_equal()),
