@@ -13,6 +13,7 @@ use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::paths::Courses;
 use crate::analysis::statistics::Rule;
+use crate::analysis::stopping::search;
 use crate::analysis::stream::KEPT_AT_MOST;
 use crate::analysis::tornado::{Mover, Target, tornado};
 use crate::analysis::{Answers, Figure, PaybackBands, ResultKind, Success, Summary, Tornado};
@@ -24,7 +25,7 @@ use crate::formula::types::Kind;
 use crate::model::base::base_leaves;
 use crate::model::lower::Sheet;
 use crate::model::trace::leaves_of_run;
-use crate::model::{Model, ResultItem};
+use crate::model::{Model, ResultItem, UntilWish};
 use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
@@ -45,6 +46,8 @@ pub struct Options {
     pub kept_at_most: u64,
     /// Whether break-even questions are answered.
     pub break_even: bool,
+    /// Precision at which the runs may end; those of `design` are then the most.
+    pub until: Option<UntilWish>,
 }
 
 impl Options {
@@ -57,6 +60,7 @@ impl Options {
             epoch: 0,
             kept_at_most: KEPT_AT_MOST,
             break_even: true,
+            until: model.sampling.until,
         }
     }
 }
@@ -78,12 +82,17 @@ impl From<Stopped> for AppraisalError {
     }
 }
 
-/// The answers of a study.
+/// The answers of a study. Where a precision is asked, the runs it takes are sought first; the answers are those of
+/// that many runs, to the last bit.
 ///
 /// # Errors
 /// When stopped through `control`, or when the draws cannot be made under this design.
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
-    let (options, convergence) = (options, None);
+    let convergence = options.until.map(|wish| search(model, options, wish, control)).transpose()?;
+    let options = match convergence.as_ref().and_then(|c| c.looks.last()) {
+        Some(last) => Options { design: options.design.with_runs(last.runs), ..options },
+        None => options,
+    };
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
     let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;

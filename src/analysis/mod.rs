@@ -16,6 +16,7 @@ mod links;
 mod movers;
 mod paths;
 pub mod statistics;
+mod stopping;
 mod stream;
 mod survey;
 pub mod tornado;

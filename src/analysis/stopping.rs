@@ -6,16 +6,16 @@
 //! An interval can be short by luck (Wuebbeler, Harris, Cox, Elster 2010), so
 //! one look is never enough: the look before must have come near as well.
 
-use crate::analysis::facts::method_extends;
 use crate::analysis::flips::rule_in_words;
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::gathered::limit_of;
 use crate::analysis::statistics::{Rule, mean_and_percentiles_of, percentiles_of, shares_of};
 use crate::analysis::stream::{Task, gather};
 use crate::analysis::{AppraisalError, Convergence, Estimate, Figure, Look, Options, Share};
+use crate::diagnostic::Diagnostic;
 use crate::engine::graph::NodeId;
 use crate::engine::program::Program;
-use crate::engine::run::{CHUNK, Control, Job, keep_some};
+use crate::engine::run::{CHUNK, Control, Job, Stopped, keep_some};
 use crate::formula::types::Kind;
 use crate::model::{Model, ResultItem, UntilWish};
 use crate::sampling::{Design, Method};
@@ -45,13 +45,14 @@ pub(super) fn search(
     control: &Control,
 ) -> Result<Convergence, AppraisalError> {
     let item = &model.results[wish.result];
-    let mut search = Search { model, options, asked: Asked::of(model, item, wish), control };
+    let search = Search { model, options, item, asked: Asked::of(model, item, wish), control };
     let mut looks: Vec<Look> = Vec::new();
     let mut reached = false;
     let mut sample: Option<Sample<'_>> = None;
     for design in designs(options.design) {
-        let before = sample.take().filter(|_| method_extends(design.method));
-        let mut here = match before {
+        // A point of a Latin hypercube depends on how many there are.
+        let goes_on = sample.take().filter(|_| design.method != Method::LatinHypercube);
+        let mut here = match goes_on {
             Some(sample) => sample,
             None => search.sample(design)?,
         };
@@ -114,6 +115,12 @@ impl Asked {
         Asked { statistic: wish.statistic, rule, unit: working.unit.clone(), years }
     }
 
+    /// A run's value in the result's unit; NaN where it is none.
+    fn value(&self, x: f64) -> f64 {
+        let x = self.unit.from_base(x);
+        if x.is_finite() || (self.years && x == f64::INFINITY) { x } else { f64::NAN }
+    }
+
     /// The figure of a whole column in the result's unit.
     fn estimate(&self, column: &[f64], replicates: Option<u32>) -> Estimate {
         let none = || Estimate::alone(Figure::None);
@@ -135,14 +142,13 @@ fn as_estimate(share: Share) -> Estimate {
 /// The designs of the looks: doubling, and the most at last.
 fn designs(most: Design) -> Vec<Design> {
     let replicates = u64::from(most.replicates.max(1));
-    let of = |runs: u64| Design::new(most.seed, most.method, most.replicates, runs);
     let mut each = FIRST_LOOK.div_ceil(replicates).next_power_of_two();
     let mut designs = Vec::new();
     while each * replicates < most.runs {
-        designs.push(of(each * replicates));
+        designs.push(most.with_runs(each * replicates));
         each *= 2;
     }
-    designs.push(of(most.runs));
+    designs.push(most.with_runs(most.runs));
     designs
 }
 
@@ -173,16 +179,16 @@ fn runs_needed(looks: &[Look], within: f64) -> Option<u64> {
 struct Search<'a> {
     model: &'a Model,
     options: Options,
+    item: &'a ResultItem,
     asked: Asked,
     control: &'a Control,
 }
 
-/// The workings under one plan and the runs made so far, in the result's unit.
+/// The workings under one plan, and the result's runs so far in its unit.
 struct Sample<'m> {
     laid: Laid<'m>,
     node: NodeId,
     column: Vec<f64>,
-    done: u64,
 }
 
 impl<'a> Search<'a> {
@@ -190,13 +196,55 @@ impl<'a> Search<'a> {
         let plan = self.model.plan(design).map_err(AppraisalError::Plan)?;
         let laid = Laid::new(self.model, plan.with_vectors(self.options.vectors))
             .map_err(AppraisalError::Workings)?;
-        let working = self.model.result_working(&self.model.results[0]);
-        let _ = working;
-        Ok(Sample { node: NodeId::default(), laid, column: Vec::new(), done: 0 })
+        let nothing =
+            || AppraisalError::Workings(Box::new(Diagnostic::error("until", "the result has no value")));
+        let node = laid.result_node(&laid.base, self.item).ok_or_else(nothing)?;
+        Ok(Sample { laid, node, column: Vec::new() })
     }
 
-    fn look(&mut self, sample: &mut Sample<'_>, design: Design) -> Result<Estimate, AppraisalError> {
-        let _ = (sample, design);
-        todo!()
+    /// The figure after the runs of `design`; only those that are not there yet are made.
+    fn look(&self, sample: &mut Sample<'_>, design: Design) -> Result<Estimate, AppraisalError> {
+        let program = Program::of_runs(&sample.laid.low.graph, &[sample.node]);
+        let job = Job {
+            program: &program,
+            plan: &sample.laid.plan,
+            leaves: &sample.laid.low.leaves,
+            n_runs: design.runs,
+            block: self.options.block,
+            epoch: self.options.epoch,
+            vectors: self.options.vectors,
+        };
+        let replicates = (design.method != Method::Random).then_some(design.replicates);
+        if design.runs > self.options.kept_at_most {
+            return Ok(self.gathered(job, replicates)?);
+        }
+        // A chunk that was cut short by the end of the look before is made again.
+        let whole = sample.column.len() / CHUNK;
+        sample.column.resize(design.runs as usize, 0.0);
+        let columns = std::slice::from_mut(&mut sample.column);
+        keep_some(job, self.control, whole as u64..u64::MAX, &[0], columns, |_, _| ())?;
+        self.control.check(job.epoch)?;
+        for x in sample.column.iter_mut().skip(whole * CHUNK) {
+            *x = self.asked.value(*x);
+        }
+        Ok(self.asked.estimate(&sample.column, replicates))
+    }
+
+    /// The figure of more runs than are kept.
+    fn gathered(&self, job: Job<'_>, replicates: Option<u32>) -> Result<Estimate, Stopped> {
+        let asked = &self.asked;
+        let limits = vec![limit_of(asked.rule).0];
+        let task = Task { wanted: 0, unit: asked.unit.clone(), limits, years: asked.years };
+        let found = gather(job, self.control, &[task], replicates)?.pop();
+        let Some(gathered) = found.map(|found| found.gathered) else {
+            return Ok(Estimate::alone(Figure::None));
+        };
+        Ok(match asked.statistic {
+            Sought::Mean => gathered.mean(),
+            Sought::Share => as_estimate(gathered.success(asked.rule, 0)),
+            Sought::Percentile(p) => {
+                gathered.percentiles(&[p]).pop().map_or(Estimate::alone(Figure::None), |found| found.estimate)
+            }
+        })
     }
 }

@@ -487,6 +487,28 @@ pub(crate) fn answers() -> Answers {
     }
 }
 
+/// A mean looked at four times: half-widths 3.9 times 2^-0.1, 2^-0.7 and less.
+pub(crate) fn convergence() -> Convergence {
+    let look = |runs, value, half| Look { runs, estimate: about(value, half), half_width: Some(half) };
+    Convergence {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        unit: "EUR".into(),
+        statistic: "mean".into(),
+        rule: None,
+        within: 3.0,
+        reached: true,
+        most_runs: 1 << 20,
+        runs_needed: None,
+        looks: vec![
+            look(2048, 81.0, 13.0),
+            look(4096, 73.0, 8.1),
+            look(8192, 76.0, 4.6),
+            look(RUNS, 75.0, 2.9),
+        ],
+    }
+}
+
 /// Answers of a study with a horizon of `years`, a share `by_end` of whose runs pay back.
 pub(crate) fn answers_of(years: usize, by_end: f64) -> Answers {
     let mut answers = answers();

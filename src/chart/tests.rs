@@ -58,12 +58,21 @@ fn cases() -> Vec<(&'static str, Answers)> {
     for (choice, years) in moved.choices.iter_mut().zip([20, 20, 20]) {
         choice.paths = vec![fixture::fan("gas_price", "Gas price", years)];
     }
+    let mut until = fixture::answers();
+    until.convergence = Some(fixture::convergence());
+    let mut share = until.clone();
+    for convergence in &mut share.convergence {
+        (convergence.rule, convergence.reached) = (Some("at least 0 EUR".into()), false);
+        convergence.looks.truncate(1);
+    }
     let made_up = vec![
         ("moved", moved),
         ("many", many),
         ("nowhere", nowhere),
         ("plain", fixture::answers()),
         ("far", far),
+        ("until", until),
+        ("until-share", share),
         ("payback", fixture::about_payback()),
         ("tiresome", fixture::tiresome()),
         ("equal", fixture::all_equal()),

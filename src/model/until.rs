@@ -4,7 +4,6 @@ use crate::diagnostic::Diagnostic;
 use crate::formula::types::Kind;
 use crate::model::levers::headline;
 use crate::model::names::suggest;
-use crate::model::workings::inside_quotes;
 use crate::model::{UntilWish, Working};
 use crate::sampling::Method;
 use crate::study::{Sought, Study, Until, Within};

@@ -10,6 +10,7 @@ pub mod inputs;
 pub mod json;
 pub mod manifest;
 pub mod numbers;
+pub mod stopping;
 pub mod tables;
 pub mod terminal;
 pub mod words;

@@ -13,6 +13,7 @@ use super::numbers::{
     clean, decimals, estimate, few_decimals, figure, grouped, in_sentence, lever_half_width, percent,
     percent_of, share_with_interval, shortened, spoken, with_unit,
 };
+use super::stopping;
 use super::words::{Touches, cautions_in_short, sentences, subject};
 
 /// Columns that the text keeps to.
@@ -57,7 +58,10 @@ pub fn results(answers: &Answers) -> String {
     let method = clean(&answers.sampling.method);
     let base =
         if answers.choices.is_empty() { "" } else { " Choices at their base values; each value below." };
-    let note = format!("{runs} runs, method {method}, seed {}.{base}", answers.sampling.seed);
+    let mut note = format!("{runs} runs, method {method}, seed {}.{base}", answers.sampling.seed);
+    if let Some(told) = stopping::sentence(answers) {
+        note.push_str(&format!(" {told}"));
+    }
     format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 

@@ -56,7 +56,8 @@ impl Gathered {
         }
     }
 
-    fn success(&self, rule: Rule, k: usize) -> Share {
+    /// Share that meets a rule, whose limit is the one at `k`.
+    pub fn success(&self, rule: Rule, k: usize) -> Share {
         let above = limit_of(rule).1;
         let plain = || self.counts.shares().get(k).copied();
         let share = if above { Some(self.counts.above(k)) } else { plain() };
