@@ -138,7 +138,7 @@ fn lognormal_cost_and_yield_in_closed_form() {
     let levers: Vec<Lever> = (0..n).map(|i| price((f64::from(i) + 0.5) / f64::from(n))).collect();
     for wanted in case["expect"]["lever_for_chance"].as_array().unwrap() {
         let (chance, expect) = (wanted["chance"].as_f64().unwrap(), wanted["lever"].as_f64().unwrap());
-        let got = lever_for_chance(&levers, true, chance, 0.95).unwrap();
+        let got = lever_for_chance(&levers, true, chance).unwrap();
         let at = |l: Lever| if let Lever::At(x) = l { x } else { panic!("{l:?}") };
         assert!((at(got.lever) - expect).abs() < 1e-3 * expect);
         assert!(at(got.low.unwrap()) < expect && expect < at(got.high.unwrap()));

@@ -33,7 +33,7 @@ fn of_estimate(estimate: &Estimate, truth: f64) -> Outcome {
 
 fn outcomes(s: &Statistics, model: &KnownModel) -> [Outcome; 4] {
     let percentile = |p: f64| &s.percentiles.iter().find(|q| q.p == p).unwrap().estimate;
-    let Share { value, low, high } = s.success.unwrap();
+    let Share { value, low, high, .. } = s.success.unwrap();
     let known = model.known;
     [
         of_estimate(s.mean.as_ref().unwrap(), known.mean),

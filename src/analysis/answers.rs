@@ -2,82 +2,10 @@
 //! carries its own uncertainty and the number of runs behind it. All values
 //! are in the unit named beside them (never in base units).
 
+use super::figures::{Estimate, Figure, Interval, Percentile, Share};
 use serde::{Serialize, Serializer};
 
 use crate::analysis::{InputRow, PathFan};
-
-/// A number, or never.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Figure {
-    /// A finite number.
-    Number(f64),
-    /// Not within the horizon: greater than every number.
-    Never,
-    /// No number exists (a single rate of return that is not single, a failed run).
-    None,
-}
-
-impl Figure {
-    /// From the engine's value: +infinity is never, NaN is none.
-    pub fn of(value: f64) -> Self {
-        if value.is_nan() {
-            Figure::None
-        } else if value == f64::INFINITY {
-            Figure::Never
-        } else {
-            Figure::Number(value)
-        }
-    }
-
-    /// The number, if it is one.
-    pub fn number(self) -> Option<f64> {
-        match self {
-            Figure::Number(x) => Some(x),
-            _ => None,
-        }
-    }
-}
-
-impl Serialize for Figure {
-    fn serialize<S: Serializer>(&self, s: S) -> Result<S::Ok, S::Error> {
-        match self {
-            Figure::Number(x) => s.serialize_f64(*x),
-            Figure::Never => s.serialize_str("never"),
-            Figure::None => s.serialize_none(),
-        }
-    }
-}
-
-/// An estimate with its 95 % interval. `None` at an end: no limit from so few runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Estimate {
-    /// The estimate.
-    pub value: Figure,
-    /// Lower end.
-    pub low: Option<Figure>,
-    /// Upper end.
-    pub high: Option<Figure>,
-}
-
-/// A share of runs with its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Share {
-    /// Between 0 and 1.
-    pub value: f64,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
-
-/// A percentile: `p` of the runs lie below `estimate`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Percentile {
-    /// Between 0 and 1.
-    pub p: f64,
-    /// Its value.
-    pub estimate: Estimate,
-}
 
 /// Everything that a study's runs say.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -102,12 +30,50 @@ pub struct Answers {
     pub links: Vec<Link>,
     /// Things the reader must know (failed runs, doubtful figures), one sentence each.
     pub remarks: Vec<String>,
+    /// How the number of runs was found, where the study asks for a precision.
+    pub convergence: Option<Convergence>,
     /// Courses of price paths and of inputs that change by year, choices at their base values.
     pub paths: Vec<PathFan>,
     /// What goes in: a row for each input and each part of a path.
     pub inputs: Vec<InputRow>,
     /// Groups of correlations that contradicted each other, as given and as used.
     pub repairs: Vec<LinkRepair>,
+}
+
+/// The search for as many runs as a wanted precision takes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Convergence {
+    /// Name of the result.
+    pub result: String,
+    /// Plain name.
+    pub label: String,
+    /// Unit of the figure and of `within`; "" for a share.
+    pub unit: String,
+    /// "mean", "share", or a percentile such as "P10".
+    pub statistic: String,
+    /// What is counted, for a share, such as "at least 0 EUR".
+    pub rule: Option<String>,
+    /// Wanted: the further end of the 95 % interval lies no further than this from the estimate.
+    pub within: f64,
+    /// Whether that was reached: at the last look, with no more than twice as much at the look before.
+    pub reached: bool,
+    /// Most runs allowed.
+    pub most_runs: u64,
+    /// Where it was not reached: about how many runs it would take; none where nothing can be said.
+    pub runs_needed: Option<u64>,
+    /// What was seen at each number of runs, rising.
+    pub looks: Vec<Look>,
+}
+
+/// What was seen at some number of runs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Look {
+    /// Runs.
+    pub runs: u64,
+    /// The figure (a share as a number) with its interval.
+    pub estimate: Estimate,
+    /// Distance from the figure to the further end; none where an end is missing or never.
+    pub half_width: Option<f64>,
 }
 
 /// Facts of the study for headings.
@@ -180,7 +146,7 @@ pub struct Summary {
     /// Base case.
     pub base: Figure,
     /// Share of runs below the base case's value.
-    pub base_rank: Option<f64>,
+    pub base_rank: Option<Share>,
     /// Runs behind it.
     pub runs: u64,
     /// Runs without a value (failed, or no single rate).
@@ -188,7 +154,7 @@ pub struct Summary {
     /// Mean; none for years-or-never with any never.
     pub mean: Option<Estimate>,
     /// Standard deviation; none as above.
-    pub sd: Option<f64>,
+    pub sd: Option<Estimate>,
     /// P1, P5, P10, P25, P50, P75, P90, P95, P99 (type 7 of Hyndman and Fan, 1996).
     pub percentiles: Vec<Percentile>,
     /// Share that is never; for kind years only.
@@ -199,6 +165,9 @@ pub struct Summary {
     pub histogram: Histogram,
     /// Points (value, share of runs not above it) of the cumulative curve, at most 201, numbers only.
     pub cumulative: Vec<(f64, f64)>,
+    /// The whole curve of the distribution lies within this distance of the points with 95 % confidence: sqrt(ln(40)/2n)
+    /// of independent runs (Dvoretzky, Kiefer, Wolfowitz 1956; Massart 1990); conservative under a stratified method.
+    pub cumulative_within: f64,
 }
 
 /// Share of runs that meet a threshold.
@@ -277,7 +246,7 @@ pub struct CashBand {
     /// Base case.
     pub base: f64,
     /// Mean over runs.
-    pub mean: f64,
+    pub mean: Estimate,
     /// P5, P10, P25, P50, P75, P90, P95.
     pub percentiles: Vec<Percentile>,
 }
@@ -378,19 +347,41 @@ pub struct BreakEven {
     /// Break-even value of the base case.
     pub base: Lever,
     /// P5, P10, P25, P50, P75, P90, P95 over the runs, the rest as drawn.
-    pub percentiles: Vec<(f64, Lever)>,
+    pub percentiles: Vec<LeverPercentile>,
     /// Lever at which 50, 80, 95 % of runs succeed, with its 95 % interval.
     pub for_chance: Vec<ForChance>,
+    /// How the intervals of lever values, here and on the curve, were made.
+    pub interval: Interval,
     /// Share of runs good at every value.
-    pub always: f64,
+    pub always: Share,
     /// Share of runs good at none.
-    pub never: f64,
+    pub never: Share,
     /// Share of runs with more than one crossing in the range.
-    pub several: f64,
+    pub several: Share,
     /// Range and cells of the scan where not exact, in words.
     pub note: Option<String>,
     /// Against another input.
     pub curve: Option<BreakEvenCurve>,
+}
+
+/// A lever value with its 95 % interval. `None` at an end: no limit from so few runs.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LeverEstimate {
+    /// The estimate.
+    pub lever: Lever,
+    /// Lower end.
+    pub low: Option<Lever>,
+    /// Upper end.
+    pub high: Option<Lever>,
+}
+
+/// A percentile of break-even values.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LeverPercentile {
+    /// Between 0 and 1.
+    pub p: f64,
+    /// Its value.
+    pub estimate: LeverEstimate,
 }
 
 /// The lever for a wanted chance of success.
@@ -427,15 +418,15 @@ pub struct CurvePoint {
     /// Value of the other input.
     pub at: f64,
     /// P10 of the lever over runs.
-    pub p10: Lever,
+    pub p10: LeverEstimate,
     /// P50.
-    pub p50: Lever,
+    pub p50: LeverEstimate,
     /// P90.
-    pub p90: Lever,
+    pub p90: LeverEstimate,
     /// Share good at every lever value.
-    pub always: f64,
+    pub always: Share,
     /// Share good at none.
-    pub never: f64,
+    pub never: Share,
 }
 
 /// Asked and reached rank correlation.

@@ -14,6 +14,7 @@ use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::paths::Courses;
 use crate::analysis::statistics::Rule;
+use crate::analysis::stopping::search;
 use crate::analysis::stream::KEPT_AT_MOST;
 use crate::analysis::tornado::{Mover, Target, tornado};
 use crate::analysis::{Answers, Figure, PaybackBands, ResultKind, Success, Summary, Tornado};
@@ -25,7 +26,7 @@ use crate::formula::types::Kind;
 use crate::model::base::base_leaves;
 use crate::model::lower::Sheet;
 use crate::model::trace::leaves_of_run;
-use crate::model::{Model, ResultItem};
+use crate::model::{Model, ResultItem, UntilWish};
 use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
@@ -46,6 +47,8 @@ pub struct Options {
     pub kept_at_most: u64,
     /// Whether break-even questions are answered.
     pub break_even: bool,
+    /// Precision at which the runs may end; those of `design` are then the most.
+    pub until: Option<UntilWish>,
 }
 
 impl Options {
@@ -58,6 +61,7 @@ impl Options {
             epoch: 0,
             kept_at_most: KEPT_AT_MOST,
             break_even: true,
+            until: model.sampling.until,
         }
     }
 }
@@ -79,11 +83,17 @@ impl From<Stopped> for AppraisalError {
     }
 }
 
-/// The answers of a study.
+/// The answers of a study. Where a precision is asked, the runs it takes are sought first; the answers are those of
+/// that many runs, to the last bit.
 ///
 /// # Errors
 /// When stopped through `control`, or when the draws cannot be made under this design.
 pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<Answers, AppraisalError> {
+    let convergence = options.until.map(|wish| search(model, options, wish, control)).transpose()?;
+    let options = match convergence.as_ref().and_then(|c| c.looks.last()) {
+        Some(last) => Options { design: options.design.with_runs(last.runs), ..options },
+        None => options,
+    };
     let plan = model.plan(options.design).map_err(AppraisalError::Plan)?;
     let plan = plan.with_vectors(options.vectors);
     let laid = Laid::new(model, plan).map_err(AppraisalError::Workings)?;
@@ -91,7 +101,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let courses = Courses::draw(&laid, options.design, options.vectors, options.epoch, control)?;
     let results: Vec<Summary> = runs.summaries();
     let movers = movers(&laid, &courses);
-    let how = (options.design.runs, options.vectors, options.epoch);
+    let how = (options.design, options.vectors, options.epoch);
     let flips = |k: usize, other: Option<NodeId>| flips(&laid, (k, other), &runs.base_leaves, how, control);
     let asked = if options.break_even { model.break_even.len() } else { 0 };
     let mut at_base = Beside {
@@ -130,6 +140,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         break_even: std::mem::take(&mut at_base.break_even).into_iter().flatten().collect(),
         remarks: runs.remarks().into_iter().chain(drawing::remarks(&laid.plan, &links)).collect(),
         links,
+        convergence,
         paths: at_base.paths,
         inputs: input_rows(model),
         repairs: drawing::repairs(&laid.plan),
@@ -212,6 +223,7 @@ impl<'l, 'm> Runs<'l, 'm> {
             success: found.success.map(success),
             histogram: found.histogram,
             cumulative: found.cumulative,
+            cumulative_within: found.cumulative_within,
         }
     }
 

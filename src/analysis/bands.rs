@@ -22,13 +22,11 @@ pub(super) fn bands(
     payback: Option<NodeId>,
     cash: &[(NodeId, f64)],
 ) -> PaybackBands {
-    let unknown = (Vec::new(), Share { value: 0.0, low: 0.0, high: 1.0 });
+    let unknown = (Vec::new(), Share { value: 0.0, ..Share::unknown() });
     let (paid_back, never) = payback.map_or(unknown, |node| drawn.paid_back(node));
-    let bands = cash.par_iter().enumerate().map(|(year, &(node, base))| CashBand {
-        year,
-        base,
-        mean: drawn.mean(node),
-        percentiles: drawn.percentiles(node),
+    let bands = cash.par_iter().enumerate().map(|(year, &(node, base))| {
+        let (mean, percentiles) = drawn.mean_and_percentiles(node);
+        CashBand { year, base, mean, percentiles }
     });
     let some = cash.iter().map(|&(node, _)| drawn.first_runs(node).len()).min().unwrap_or(0).min(SOME_RUNS);
     let run = |k: usize| cash.iter().map(|&(node, _)| drawn.first_runs(node)[k]).collect();

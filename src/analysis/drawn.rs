@@ -11,7 +11,7 @@ use crate::analysis::statistics::limits::UpTo;
 use crate::analysis::statistics::{Asked, Rule, Statistics, summarise};
 use crate::analysis::stream::{self, Streamed, Task};
 use crate::analysis::survey::{Column, FROM_RUNS, Survey};
-use crate::analysis::{Options, Percentile, ResultKind, Share};
+use crate::analysis::{Estimate, Figure, Options, Percentile, ResultKind, Share};
 use crate::engine::graph::NodeId;
 use crate::engine::program::Program;
 use crate::engine::run::{Control, Job, Stopped, keep};
@@ -127,21 +127,12 @@ impl Drawn {
         (counts.shares(), counts.never())
     }
 
-    /// Mean of a cash column.
-    pub(super) fn mean(&self, node: NodeId) -> f64 {
+    /// Mean and percentiles of a cash column.
+    pub(super) fn mean_and_percentiles(&self, node: NodeId) -> (Estimate, Vec<Percentile>) {
         match (self.streamed.get(&node), self.columns.get(&node)) {
-            (Some(streamed), _) => streamed.mean(),
-            (None, Some(column)) => column.mean(),
-            (None, None) => f64::NAN,
-        }
-    }
-
-    /// Percentiles of a cash column.
-    pub(super) fn percentiles(&self, node: NodeId) -> Vec<Percentile> {
-        match (self.streamed.get(&node), self.columns.get(&node)) {
-            (Some(streamed), _) => streamed.percentiles(&PERCENTILES),
-            (None, Some(column)) => column.percentiles(self.replicates, &PERCENTILES),
-            (None, None) => Vec::new(),
+            (Some(streamed), _) => streamed.mean_and_percentiles(&PERCENTILES),
+            (None, Some(column)) => column.mean_and_percentiles(self.replicates, &PERCENTILES),
+            (None, None) => (Estimate::alone(Figure::None), Vec::new()),
         }
     }
 

@@ -4,13 +4,16 @@ use crate::analysis::break_even::{self, CELLS, Crossing, Gap, Sample};
 use crate::analysis::facts::short_number;
 use crate::analysis::laid::Laid;
 use crate::analysis::movers::distribution_of;
-use crate::analysis::statistics::intervals::CONFIDENCE;
-use crate::analysis::statistics::roots::{lever_for_chance, lever_quantiles};
-use crate::analysis::{BreakEven, BreakEvenCurve, CurvePoint, ForChance, Lever, OF_FIRST_YEAR};
+use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
+use crate::analysis::statistics::roots::{lever_estimates, lever_for_chance};
+use crate::analysis::{
+    BreakEven, BreakEvenCurve, CurvePoint, ForChance, Interval, Lever, LeverEstimate, LeverPercentile,
+    OF_FIRST_YEAR, Share,
+};
 use crate::engine::graph::NodeId;
 use crate::engine::run::{Control, Stopped};
 use crate::model::{BreakEvenItem, ResultItem};
-use crate::sampling::{Distribution, Vectors};
+use crate::sampling::{Design, Distribution, Vectors};
 use crate::units::Unit;
 
 /// Runs behind break-even values: the first of the sample.
@@ -43,7 +46,7 @@ pub(super) fn flips(
     laid: &Laid<'_>,
     (k, other): (usize, Option<NodeId>),
     base_leaves: &[f64],
-    how: (u64, Vectors, u64),
+    how: (Design, Vectors, u64),
     control: &Control,
 ) -> Result<Option<BreakEven>, Stopped> {
     let item = &laid.model.break_even[k];
@@ -55,9 +58,9 @@ pub(super) fn flips(
         lever: of.leaf,
         range: range(item, &of),
     };
-    let (n_runs, vectors, epoch) = how;
+    let (design, vectors, epoch) = how;
     let sample =
-        Sample { plan: &laid.plan, leaves: &laid.low.leaves, n_runs: n_runs.min(RUNS), epoch, vectors };
+        Sample { plan: &laid.plan, leaves: &laid.low.leaves, n_runs: design.runs.min(RUNS), epoch, vectors };
     let most = if other.is_some() { POINTS_OF_OTHERS } else { usize::MAX };
     let points = thinned(against.as_ref().map_or_else(Vec::new, grid), most);
     let held = against.as_ref().map_or(0, |a| a.leaf);
@@ -70,6 +73,7 @@ pub(super) fn flips(
     let good_above = common_side(&as_drawn);
     let side = good_above.unwrap_or(base.good_above);
     let levers: Vec<Lever> = as_drawn.iter().map(|c| c.lever).collect();
+    let replicates = design.replicates as usize;
     let result = &laid.model.results[item.result];
     let working = laid.model.result_working(result);
     let curve = against.map(|a| BreakEvenCurve {
@@ -77,7 +81,11 @@ pub(super) fn flips(
         against_label: a.label,
         against_unit: a.unit.text,
         against_base: a.base,
-        points: points.iter().zip(&at_points).map(|(&at, crossings)| point(at, crossings, side)).collect(),
+        points: points
+            .iter()
+            .zip(&at_points)
+            .map(|(&at, crossings)| point(at, crossings, side, replicates))
+            .collect(),
     });
     Ok(Some(BreakEven {
         of: item.of.clone(),
@@ -94,9 +102,10 @@ pub(super) fn flips(
         base: base.lever,
         percentiles: percentiles(&levers, side, &PERCENTILES),
         for_chance: for_chances(&levers, good_above),
-        always: share(&levers, |l| l == Lever::Always),
-        never: share(&levers, |l| l == Lever::Never),
-        several: as_drawn.iter().filter(|c| c.crossings > 1).count() as f64 / (as_drawn.len().max(1)) as f64,
+        interval: Interval::OrderStatistics,
+        always: always(&as_drawn, replicates),
+        never: never(&as_drawn, replicates),
+        several: share(&as_drawn, replicates, |c| c.crossings > 1),
         note: note(&gap, &of),
         curve,
     }))
@@ -164,31 +173,47 @@ fn common_side(crossings: &[Crossing]) -> Option<bool> {
     sides.all(|side| side == first).then_some(first)
 }
 
-fn percentiles(levers: &[Lever], side: bool, ps: &[f64]) -> Vec<(f64, Lever)> {
-    let found = lever_quantiles(levers, side, ps);
-    ps.iter().zip(found).filter_map(|(&p, lever)| Some((p, lever?))).collect()
+fn percentiles(levers: &[Lever], side: bool, ps: &[f64]) -> Vec<LeverPercentile> {
+    let found = lever_estimates(levers, side, ps);
+    ps.iter().zip(found).filter_map(|(&p, found)| Some(LeverPercentile { p, estimate: found? })).collect()
 }
 
 fn for_chances(levers: &[Lever], good_above: Option<bool>) -> Vec<ForChance> {
     let Some(side) = good_above else { return Vec::new() };
-    CHANCES.iter().filter_map(|&chance| lever_for_chance(levers, side, chance, CONFIDENCE)).collect()
+    CHANCES.iter().filter_map(|&chance| lever_for_chance(levers, side, chance)).collect()
 }
 
-fn share(levers: &[Lever], is: impl Fn(Lever) -> bool) -> f64 {
-    levers.iter().filter(|&&l| is(l)).count() as f64 / levers.len().max(1) as f64
+/// Share of runs; each replicate is a part of its own under a stratified method.
+fn share(crossings: &[Crossing], replicates: usize, is: impl Fn(&Crossing) -> bool) -> Share {
+    let mut parts = vec![(0, 0); replicates.max(1)];
+    for (run, crossing) in crossings.iter().enumerate() {
+        let (yes, n) = &mut parts[run % replicates.max(1)];
+        *yes += u64::from(is(crossing));
+        *n += 1;
+    }
+    share_of_parts(&parts, CONFIDENCE)
 }
 
-fn point(at: f64, crossings: &[Crossing], side: bool) -> CurvePoint {
+fn always(crossings: &[Crossing], replicates: usize) -> Share {
+    share(crossings, replicates, |c| c.lever == Lever::Always)
+}
+
+fn never(crossings: &[Crossing], replicates: usize) -> Share {
+    share(crossings, replicates, |c| c.lever == Lever::Never)
+}
+
+fn point(at: f64, crossings: &[Crossing], side: bool, replicates: usize) -> CurvePoint {
     let levers: Vec<Lever> = crossings.iter().map(|c| c.lever).collect();
-    let found = lever_quantiles(&levers, side, &[0.1, 0.5, 0.9]);
-    let lever = |k: usize| found.get(k).copied().flatten().unwrap_or(Lever::Never);
+    let found = lever_estimates(&levers, side, &[0.1, 0.5, 0.9]);
+    let none = LeverEstimate { lever: Lever::Never, low: None, high: None };
+    let lever = |k: usize| found.get(k).copied().flatten().unwrap_or(none);
     CurvePoint {
         at,
         p10: lever(0),
         p50: lever(1),
         p90: lever(2),
-        always: share(&levers, |l| l == Lever::Always),
-        never: share(&levers, |l| l == Lever::Never),
+        always: always(crossings, replicates),
+        never: never(crossings, replicates),
     }
 }
 

@@ -6,8 +6,7 @@ use serde::Serialize;
 
 use crate::analysis::bands::PERCENTILES;
 use crate::analysis::laid::Laid;
-use crate::analysis::statistics::intervals::{CONFIDENCE, replicate_half_width, student_t};
-use crate::analysis::statistics::{moments, percentiles_of};
+use crate::analysis::statistics::mean_and_percentiles_of;
 use crate::analysis::{Estimate, Figure, Percentile};
 use crate::engine::graph::NodeId;
 use crate::engine::program::Program;
@@ -137,7 +136,7 @@ impl<'m> Courses<'m> {
         let job = Job { program: &program, plan, leaves, n_runs: runs, block: None, epoch, vectors };
         let columns = keep(job, control)?;
         let replicates = (design.method != Method::Random).then_some(design.replicates);
-        let year = |c: &Vec<f64>| (mean_of(c, replicates), percentiles_of(c, replicates, &PERCENTILES));
+        let year = |c: &Vec<f64>| mean_and_percentiles_of(c, replicates, &PERCENTILES);
         let mut found = columns.par_iter().map(year).collect::<Vec<_>>().into_iter();
         let mut columns = columns.iter();
         let mut courses = Courses {
@@ -209,30 +208,11 @@ impl<'m> Courses<'m> {
     }
 }
 
-/// Mean of a column with its interval: over the replicates' own means where there are replicates, else s/sqrt(n).
-fn mean_of(column: &[f64], replicates: Option<u32>) -> Estimate {
-    let all = moments(column);
-    let n = replicates.unwrap_or(1) as usize;
-    let half = if n >= 2 && column.len() >= 2 * n {
-        let of = |r: usize| {
-            let own: Vec<f64> = column.iter().copied().skip(r).step_by(n).collect();
-            moments(&own).mean.unwrap_or(f64::NAN)
-        };
-        let means: Vec<f64> = (0..n).map(of).collect();
-        replicate_half_width(&means, CONFIDENCE).filter(|half| half.is_finite())
-    } else {
-        let degrees = all.numbers.runs.saturating_sub(1);
-        all.standard_error().map(|error| student_t(CONFIDENCE, degrees) * error)
-    };
-    let mean = all.mean.unwrap_or(f64::NAN);
-    let end = |x: Option<f64>| x.map(Figure::of);
-    Estimate { value: Figure::of(mean), low: end(half.map(|h| mean - h)), high: end(half.map(|h| mean + h)) }
-}
-
 fn in_unit(estimate: &Estimate, unit: &Unit) -> Estimate {
     let figure = |f: Figure| match f {
         Figure::Number(x) => Figure::of(unit.from_base(x)),
         other => other,
     };
-    Estimate { value: figure(estimate.value), low: estimate.low.map(figure), high: estimate.high.map(figure) }
+    let (low, high) = (estimate.low.map(figure), estimate.high.map(figure));
+    Estimate { value: figure(estimate.value), low, high, interval: estimate.interval }
 }

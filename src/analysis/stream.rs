@@ -6,9 +6,9 @@
 
 use rayon::prelude::*;
 
-use crate::analysis::Percentile;
 use crate::analysis::statistics::gathered::Gathered;
 use crate::analysis::statistics::limits::UpTo;
+use crate::analysis::{Estimate, Percentile};
 use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, Replicates, Sketch, Tree};
 use crate::engine::block::Runs;
 use crate::engine::run::{Control, Job, Stopped, by_chunk};
@@ -45,12 +45,8 @@ pub(super) struct Streamed {
 }
 
 impl Streamed {
-    pub(super) fn mean(&self) -> f64 {
-        self.gathered.moments.mean.unwrap_or(f64::NAN)
-    }
-
-    pub(super) fn percentiles(&self, ps: &[f64]) -> Vec<Percentile> {
-        self.gathered.percentiles(ps)
+    pub(super) fn mean_and_percentiles(&self, ps: &[f64]) -> (Estimate, Vec<Percentile>) {
+        (self.gathered.mean(), self.gathered.percentiles(ps))
     }
 }
 

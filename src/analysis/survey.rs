@@ -8,9 +8,9 @@
 
 use rayon::prelude::*;
 
-use crate::analysis::Percentile;
 use crate::analysis::statistics::quantiles::Ranking;
-use crate::analysis::statistics::summary::{moments, percentiles_by_rank, percentiles_of};
+use crate::analysis::statistics::summary::{mean_and_percentiles_of, mean_of_runs, percentiles_by_rank};
+use crate::analysis::{Estimate, Percentile};
 use crate::engine::accumulate::windows::{Windowed, Windows};
 use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, Tree};
 use crate::engine::graph::{Graph, NodeId};
@@ -31,17 +31,10 @@ pub(super) enum Column {
     /// Every run's value.
     Whole(Vec<f64>),
     /// Its mean, the values of the first runs, and the wanted percentiles.
-    Surveyed { mean: f64, first: Vec<f64>, percentiles: Vec<Percentile> },
+    Surveyed { mean: Estimate, first: Vec<f64>, percentiles: Vec<Percentile> },
 }
 
 impl Column {
-    pub(super) fn mean(&self) -> f64 {
-        match self {
-            Column::Whole(values) => moments(values).mean.unwrap_or(f64::NAN),
-            Column::Surveyed { mean, .. } => *mean,
-        }
-    }
-
     /// Values of the first runs; a few at least.
     pub(super) fn first_runs(&self) -> &[f64] {
         match self {
@@ -50,11 +43,15 @@ impl Column {
         }
     }
 
-    /// The percentiles `ps`, which are those that were surveyed.
-    pub(super) fn percentiles(&self, replicates: Option<u32>, ps: &[f64]) -> Vec<Percentile> {
+    /// The mean and the percentiles `ps`, which are those that were surveyed.
+    pub(super) fn mean_and_percentiles(
+        &self,
+        replicates: Option<u32>,
+        ps: &[f64],
+    ) -> (Estimate, Vec<Percentile>) {
         match self {
-            Column::Whole(values) => percentiles_of(values, replicates, ps),
-            Column::Surveyed { percentiles, .. } => percentiles.clone(),
+            Column::Whole(values) => mean_and_percentiles_of(values, replicates, ps),
+            Column::Surveyed { mean, percentiles, .. } => (mean.clone(), percentiles.clone()),
         }
     }
 }
@@ -164,7 +161,7 @@ fn joined(parts: &[Vec<(Windowed, Moments)>], c: usize, first_chunk: &[f64], ps:
         let among: Option<Vec<u64>> = ranks.iter().map(|&rank| windowed.rank_among_kept(rank)).collect();
         Some(Ranking::of(windowed.kept()).at(&among?))
     })?;
-    let mean = means.merged().and_then(|all: Moments| all.finish().mean).unwrap_or(f64::NAN);
+    let mean = mean_of_runs(&means.merged().map_or_else(Moments::new, |all| all).finish());
     Some(Column::Surveyed { mean, first: first_chunk.iter().copied().take(64).collect(), percentiles })
 }
 
@@ -210,11 +207,10 @@ mod tests {
             let columns = survey.draw_with(job, &control, width).expect("columns");
             for (k, (column, values)) in columns.iter().zip(&whole).enumerate() {
                 assert_eq!(
-                    column.percentiles(None, &ps),
-                    percentiles_of(values, None, &ps),
+                    column.mean_and_percentiles(None, &ps),
+                    mean_and_percentiles_of(values, None, &ps),
                     "column {k}, {width}"
                 );
-                assert_eq!(column.mean().to_bits(), Column::Whole(values.clone()).mean().to_bits());
                 assert_eq!(column.first_runs()[..64], values[..64]);
                 assert!(kept.contains(&k) == matches!(column, Column::Whole(_)) || width < WIDTH);
             }

@@ -1,7 +1,7 @@
 //! Share of runs paid back by each year, and the share that never is.
 
 use crate::analysis::{Answers, PaybackBands, Share};
-use crate::report::numbers::{grouped, percent};
+use crate::report::numbers::{exponent, grouped, percent};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
@@ -156,7 +156,8 @@ fn end_bar(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
         let width = WIDTH - layout::MARGIN / 2.0 - right - 8.0;
         let mut lines = LABEL.wrap(&words, width, 2);
         if share.high - share.low > 5e-4 {
-            let ends = [share.low, share.high].map(|end| grouped(end * 100.0, 1));
+            let places = (-exponent((share.high - share.low) * 50.0)).clamp(0, 1);
+            let ends = [share.low, share.high].map(|end| grouped(end * 100.0, places));
             lines.push(format!("({} to {} %)", ends[0], ends[1]));
         }
         canvas.lines(&lines, right + 8.0, middle + 3.0, Align::Left, LABEL)?;

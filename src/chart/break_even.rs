@@ -1,8 +1,8 @@
 //! Where the answer flips: the lever's break-even value against another
 //! input, as a band over the runs, beside what the lever is drawn at.
 
-use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever};
-use crate::report::numbers::{decimals, grouped, spoken};
+use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever, LeverEstimate, Share};
+use crate::report::numbers::{decimals, few_decimals, grouped, lever_half_width, percent, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
@@ -45,6 +45,10 @@ fn crossing(lever: Lever) -> Option<f64> {
     if let Lever::At(x) = lever { Some(x).filter(|x| x.is_finite()) } else { None }
 }
 
+fn half_width(estimate: &LeverEstimate) -> Option<f64> {
+    lever_half_width(estimate.lever, estimate.low, estimate.high)
+}
+
 /// A label without what is said of paths.
 fn brief(label: &str) -> &str {
     label.strip_suffix(crate::analysis::OF_FIRST_YEAR).unwrap_or(label)
@@ -59,7 +63,17 @@ struct Picture<'a> {
 impl Picture<'_> {
     /// A value of the lever without its unit.
     fn number(&self, value: f64) -> String {
-        grouped(value, decimals(value, None, &self.break_even.of_unit, &self.answers.study.currency))
+        self.known_to(value, None)
+    }
+
+    /// The same of a value known to within `half`.
+    fn known_to(&self, value: f64, half: Option<f64>) -> String {
+        grouped(value, few_decimals(value, half, &self.break_even.of_unit, &self.answers.study.currency))
+    }
+
+    /// The value at which half of the runs flip at a point, with its unit.
+    fn middle(&self, point: &CurvePoint, value: f64) -> String {
+        spoken(&self.known_to(value, half_width(&point.p50)), &self.break_even.of_unit)
     }
 
     fn lever(&self, value: f64) -> String {
@@ -86,31 +100,32 @@ impl Picture<'_> {
         let (against, subject) = (layout::mentioned(label), layout::subject(label));
         let points = &self.curve.points;
         let known: Vec<(&CurvePoint, f64)> =
-            points.iter().filter_map(|point| Some((point, crossing(point.p50)?))).collect();
+            points.iter().filter_map(|point| Some((point, crossing(point.p50.lever)?))).collect();
         let values = || known.iter().map(|k| k.1);
         let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
         let (low, high) = extent(values());
+        let widest = known.iter().filter_map(|(point, _)| half_width(&point.p50)).reduce(f64::max);
         let flat = high - low <= 0.15 * (drawn_high - drawn_low);
         match (known.first(), known.last()) {
             (Some((a, _)), Some((b, _))) if a.at != b.at && flat && known.len() == points.len() => format!(
                 "{of}: where it flips hardly depends on {against}; half of the runs flip below {} to {}",
-                self.number(low),
-                self.lever(high)
+                self.known_to(low, widest),
+                spoken(&self.known_to(high, widest), &self.break_even.of_unit)
             ),
             (Some((a, x)), Some((b, y))) if a.at != b.at => format!(
                 "{of}: half of the runs flip below {} {}, below {} {}",
-                self.lever(*x),
+                self.middle(a, *x),
                 self.at(a, false),
-                self.lever(*y),
+                self.middle(b, *y),
                 self.at(b, true)
             ),
             (Some((a, x)), _) => {
-                format!("{of}: half of the runs flip below {} {}", self.lever(*x), self.at(a, false))
+                format!("{of}: half of the runs flip below {} {}", self.middle(a, *x), self.at(a, false))
             }
-            _ if points.iter().all(|p| p.p50 == Lever::Always) => {
+            _ if points.iter().all(|p| p.p50.lever == Lever::Always) => {
                 format!("{of}: every value is good in half of the runs, whatever {subject} is")
             }
-            _ if points.iter().all(|p| p.p50 == Lever::Never) => {
+            _ if points.iter().all(|p| p.p50.lever == Lever::Never) => {
                 format!("{of}: no value is good in half of the runs, whatever {subject} is")
             }
             _ => format!("{of}: half of the runs do not flip, whatever {subject} is"),
@@ -167,8 +182,10 @@ impl Picture<'_> {
     }
 
     fn small_print(&self) -> String {
-        let never = self.curve.points.iter().map(|p| p.never).fold(0.0, f64::max) * 100.0;
-        let always = self.curve.points.iter().map(|p| p.always).fold(0.0, f64::max) * 100.0;
+        let most = |of: fn(&CurvePoint) -> Share| {
+            let shares = self.curve.points.iter().map(of).filter(|share| share.value >= 0.005);
+            shares.max_by(|a, b| a.value.total_cmp(&b.value))
+        };
         let mut text = layout::drawn_by(self.answers, self.break_even.runs);
         text.push_str(&format!(
             " {} is fixed at each point, the rest as drawn.",
@@ -179,17 +196,16 @@ impl Picture<'_> {
         } else {
             " Found by search in each run."
         });
-        if never >= 0.5 {
-            text.push_str(&format!(" No value is good in up to {} % of runs at a point.", grouped(never, 0)));
-        }
-        if always >= 0.5 {
-            text.push_str(&format!(
-                " Every value is good in up to {} % of runs at a point.",
-                grouped(always, 0)
-            ));
+        for (share, words) in [(most(|p| p.never), "No"), (most(|p| p.always), "Every")] {
+            if let Some(share) = share {
+                text.push_str(&format!(
+                    " {words} value is good in up to {} of runs at a point.",
+                    percent(&share)
+                ));
+            }
         }
         let ends = |of: fn(&CurvePoint) -> Lever| self.curve.points.iter().any(|p| crossing(of(p)).is_none());
-        if ends(|p| p.p10) || ends(|p| p.p50) || ends(|p| p.p90) {
+        if ends(|p| p.p10.lever) || ends(|p| p.p50.lever) || ends(|p| p.p90.lever) {
             text.push_str(" A line ends where it has no value.");
         }
         text
@@ -198,12 +214,12 @@ impl Picture<'_> {
     /// All lines, unless the outer ones go so far that they would flatten the rest.
     fn vertical(&self) -> (f64, f64) {
         let points = &self.curve.points;
-        let middle = points.iter().filter_map(|p| crossing(p.p50));
+        let middle = points.iter().filter_map(|p| crossing(p.p50.lever));
         let [drawn_low, _, drawn_high] = self.break_even.of_drawn;
         let base = [self.break_even.of_base].into_iter().chain(crossing(self.break_even.base));
         let core = extent(middle.chain([drawn_low, drawn_high]).chain(base));
         let room = (core.1 - core.0) * (MOST_RANGES - 1.0) / 2.0;
-        let outer = points.iter().flat_map(|p| [crossing(p.p10), crossing(p.p90)]).flatten();
+        let outer = points.iter().flat_map(|p| [crossing(p.p10.lever), crossing(p.p90.lever)]).flatten();
         let (low, high) =
             extent(outer.map(|x| x.clamp(core.0 - room, core.1 + room)).chain([core.0, core.1]));
         (low - (high - low) * 0.1, high + (high - low) * 0.1)
@@ -211,17 +227,18 @@ impl Picture<'_> {
 
     /// Says how far a line goes that leaves the sheet.
     fn beyond(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
-        let lines: [fn(&CurvePoint) -> Lever; 2] = [|p| p.p90, |p| p.p10];
+        let lines: [fn(&CurvePoint) -> LeverEstimate; 2] = [|p| p.p90, |p| p.p10];
         for of in lines {
             let out = |up: bool| {
-                let far = self.curve.points.iter().filter_map(move |p| Some((p.at, crossing(of(p))?)));
-                let far = far.filter(move |(_, y)| if up { *y > plot.y.1 } else { *y < plot.y.0 });
+                let known = |p: &CurvePoint| Some((p.at, crossing(of(p).lever)?, half_width(&of(p))));
+                let far = self.curve.points.iter().filter_map(known);
+                let far = far.filter(move |(_, y, _)| if up { *y > plot.y.1 } else { *y < plot.y.0 });
                 far.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
             };
             for up in [true, false] {
-                let Some((at, far)) = out(up) else { continue };
-                let text =
-                    format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, self.lever(far));
+                let Some((at, far, half)) = out(up) else { continue };
+                let far = spoken(&self.known_to(far, half), &self.break_even.of_unit);
+                let text = format!("{} to {}", if up { "\u{2191} up" } else { "\u{2193} down" }, far);
                 let ink = Ink { colour: colour::BLUE, ..LABEL };
                 let half = ink.width(&text) / 2.0 + 4.0;
                 let x = plot
@@ -293,8 +310,8 @@ impl Picture<'_> {
         if self.break_even.good_above.is_none() {
             return Ok(());
         }
-        let below = self.edge(plot, |p| p.p10);
-        let above = self.edge(plot, |p| p.p90);
+        let below = self.edge(plot, |p| p.p10.lever);
+        let above = self.edge(plot, |p| p.p90.lever);
         let floor = |edge: &[(f64, f64)], y: f64| {
             let mut area = edge.to_vec();
             area.extend(edge.iter().rev().map(|p| (p.0, y)));
@@ -322,7 +339,7 @@ impl Picture<'_> {
 
     fn lines(&self, canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
         type Of = fn(&CurvePoint) -> Lever;
-        let of: [(Of, f64); 3] = [(|p| p.p10, 1.3), (|p| p.p90, 1.3), (|p| p.p50, 2.6)];
+        let of: [(Of, f64); 3] = [(|p| p.p10.lever, 1.3), (|p| p.p90.lever, 1.3), (|p| p.p50.lever, 2.6)];
         for (of, width) in of {
             let points: Vec<(f64, f64)> = self
                 .curve
@@ -349,8 +366,8 @@ impl Picture<'_> {
         let good = "good in 9 of 10 runs or more";
         let bad = "good in 1 of 10 runs or fewer";
         let (low, high) = if good_above { (bad, good) } else { (good, bad) };
-        let below = self.edge(plot, |p| p.p10);
-        let above = self.edge(plot, |p| p.p90);
+        let below = self.edge(plot, |p| p.p10.lever);
+        let above = self.edge(plot, |p| p.p90.lever);
         let Frame { top, bottom, .. } = plot.frame;
         if let Some((x, edge)) = roomiest(&below, STRONG.width(low), plot.frame, |y| bottom - y) {
             let y = between_rules(plot, bottom - (edge / 2.0).min(22.0), (bottom - edge, bottom));
@@ -370,9 +387,9 @@ impl Picture<'_> {
         let red = Ink { colour: colour::DARK_VERMILION, ..STRONG };
         let [low, _, high] = self.break_even.of_drawn;
         let named = [
-            (crossing(last.p90), "90 % of runs flip below".to_string(), thin),
-            (crossing(last.p50), "half flip below".to_string(), blue),
-            (crossing(last.p10), "10 % flip below".to_string(), thin),
+            (crossing(last.p90.lever), "90 % of runs flip below".to_string(), thin),
+            (crossing(last.p50.lever), "half flip below".to_string(), blue),
+            (crossing(last.p10.lever), "10 % flip below".to_string(), thin),
             (Some(self.break_even.of_base), format!("base {}", self.lever(self.break_even.of_base)), red),
             (crossing(self.break_even.base), self.base_flip_label(), red),
             (Some(high), "90 % drawn below".to_string(), LABEL),

@@ -244,8 +244,8 @@ fn levers(values: &Values<'_>, k: usize, first: &BreakEven) -> Ranges {
 
 /// A percentile of a lever; NaN where it is no number.
 fn lever_at(b: &BreakEven, p: f64) -> f64 {
-    match b.percentiles.iter().find(|(q, _)| (q - p).abs() < 1e-9) {
-        Some((_, Lever::At(x))) => *x,
+    match b.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9).map(|q| q.estimate.lever) {
+        Some(Lever::At(x)) => x,
         _ => f64::NAN,
     }
 }

@@ -6,6 +6,9 @@ use crate::analysis::*;
 /// Runs behind the made-up answers.
 pub(crate) const RUNS: u64 = 16_384;
 
+/// sqrt(ln(40) / 2 / RUNS).
+const WITHIN: f64 = 0.0106;
+
 const P: [f64; 9] = [0.01, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99];
 /// Standard normal quantiles of P (tables).
 const Z: [f64; 9] = [-2.3263, -1.6449, -1.2816, -0.6745, 0.0, 0.6745, 1.2816, 1.6449, 2.3263];
@@ -16,7 +19,12 @@ fn phi(z: f64) -> f64 {
 
 pub(crate) fn share(value: f64) -> Share {
     let half = 1.96 * (value * (1.0 - value) / RUNS as f64).sqrt();
-    Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+    Share {
+        value,
+        low: (value - half).max(0.0),
+        high: (value + half).min(1.0),
+        interval: Interval::Replicates,
+    }
 }
 
 fn about(value: f64, half: f64) -> Estimate {
@@ -24,11 +32,13 @@ fn about(value: f64, half: f64) -> Estimate {
         value: Figure::Number(value),
         low: Some(Figure::Number(value - half)),
         high: Some(Figure::Number(value + half)),
+        interval: Interval::Replicates,
     }
 }
 
 fn never() -> Estimate {
-    Estimate { value: Figure::Never, low: Some(Figure::Never), high: Some(Figure::Never) }
+    let end = Some(Figure::Never);
+    Estimate { value: Figure::Never, low: end, high: end, interval: Interval::OrderStatistics }
 }
 
 /// A normal result: mean, sd, and the share at or above a threshold.
@@ -59,11 +69,11 @@ pub(crate) fn normal(
         unit: unit.into(),
         kind: ResultKind::Number,
         base: Figure::Number(mean - 0.2 * sd),
-        base_rank: Some(phi(-0.2)),
+        base_rank: Some(share(phi(-0.2))),
         runs: RUNS,
         without_value: 0,
         mean: Some(about(mean, 1.96 * sd / n.sqrt())),
-        sd: Some(sd),
+        sd: Some(about(sd, 1.4 * sd / n.sqrt())),
         percentiles: P
             .iter()
             .zip(Z)
@@ -78,6 +88,7 @@ pub(crate) fn normal(
         }),
         histogram: Histogram { edges, counts, below: tail, above: tail, never: 0 },
         cumulative,
+        cumulative_within: WITHIN,
     }
 }
 
@@ -111,7 +122,7 @@ pub(crate) fn payback(years: f64, by_end: f64) -> Summary {
         unit: "yr".into(),
         kind: ResultKind::Years,
         base: Figure::Number(10.4),
-        base_rank: Some(at(10.4)),
+        base_rank: Some(share(at(10.4))),
         runs: RUNS,
         without_value: 0,
         mean: None,
@@ -135,6 +146,7 @@ pub(crate) fn payback(years: f64, by_end: f64) -> Summary {
         cumulative: (0..=200)
             .map(|i| (years * f64::from(i) / 200.0, at(years * f64::from(i) / 200.0)))
             .collect(),
+        cumulative_within: WITHIN,
     }
 }
 
@@ -160,6 +172,7 @@ pub(crate) fn pays_back(by_end: f64) -> Summary {
         }),
         histogram: Histogram { edges: Vec::new(), counts: Vec::new(), below: 0, above: 0, never: 0 },
         cumulative: Vec::new(),
+        cumulative_within: WITHIN,
     }
 }
 
@@ -174,7 +187,7 @@ fn bands(years: usize, by_end: f64) -> PaybackBands {
             CashBand {
                 year,
                 base: middle(t) - 2.0 * t,
-                mean: middle(t) + 3.0,
+                mean: about(middle(t) + 3.0, 2.0),
                 percentiles: p
                     .iter()
                     .zip(z)
@@ -274,6 +287,14 @@ pub(crate) fn payback_tornado() -> Tornado {
     }
 }
 
+fn about_lever(x: f64, half: f64) -> LeverEstimate {
+    LeverEstimate { lever: Lever::At(x), low: Some(Lever::At(x - half)), high: Some(Lever::At(x + half)) }
+}
+
+fn no_lever() -> LeverEstimate {
+    LeverEstimate { lever: Lever::Never, low: Some(Lever::Never), high: Some(Lever::Never) }
+}
+
 fn break_even() -> BreakEven {
     let points = (0..=20)
         .map(|i| {
@@ -281,14 +302,15 @@ fn break_even() -> BreakEven {
             let middle = 0.135 * people / (people + 2.2);
             let spread = 0.016 + 0.002 * people;
             // With one person there is too little hot water in the worse runs, whatever the price.
-            let low = if people < 1.6 { Lever::Never } else { Lever::At(middle - spread * 1.6) };
+            let low =
+                if people < 1.6 { no_lever() } else { about_lever(middle - spread * 1.6, 0.1 * spread) };
             CurvePoint {
                 at: people,
                 p10: low,
-                p50: Lever::At(middle),
-                p90: Lever::At(middle + spread * 1.3),
-                always: 0.0,
-                never: if people < 1.6 { 0.14 } else { 0.04 },
+                p50: about_lever(middle, 0.06 * spread),
+                p90: about_lever(middle + spread * 1.3, 0.1 * spread),
+                always: share(0.0),
+                never: share(if people < 1.6 { 0.14 } else { 0.04 }),
             }
         })
         .collect();
@@ -307,7 +329,11 @@ fn break_even() -> BreakEven {
         exact: true,
         runs: 2048,
         base: Lever::At(0.0763),
-        percentiles: p.into_iter().zip(at.into_iter().map(Lever::At)).collect(),
+        percentiles: p
+            .into_iter()
+            .zip(at)
+            .map(|(p, x)| LeverPercentile { p, estimate: about_lever(x, 0.003) })
+            .collect(),
         for_chance: vec![
             ForChance {
                 chance: 0.5,
@@ -323,9 +349,10 @@ fn break_even() -> BreakEven {
             },
             ForChance { chance: 0.95, lever: Lever::Never, low: None, high: None },
         ],
-        always: 0.0,
-        never: 0.043,
-        several: 0.0,
+        interval: Interval::OrderStatistics,
+        always: share(0.0),
+        never: share(0.043),
+        several: share(0.0),
         note: None,
         curve: Some(BreakEvenCurve {
             against: "people".into(),
@@ -459,10 +486,33 @@ pub(crate) fn answers() -> Answers {
             runs: 8192,
             levels: Some(0.45),
         }],
+        convergence: None,
         remarks: vec!["The controller's life outlasts the horizon in 3 % of runs.".into()],
         paths: vec![fan("export_price", "Export price", 20), fan("gas_price", "Gas price", 20)],
         inputs: Vec::new(),
         repairs: Vec::new(),
+    }
+}
+
+/// A mean looked at four times: half-widths 3.9 times 2^-0.1, 2^-0.7 and less.
+pub(crate) fn convergence() -> Convergence {
+    let look = |runs, value, half| Look { runs, estimate: about(value, half), half_width: Some(half) };
+    Convergence {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        unit: "EUR".into(),
+        statistic: "mean".into(),
+        rule: None,
+        within: 3.0,
+        reached: true,
+        most_runs: 1 << 20,
+        runs_needed: None,
+        looks: vec![
+            look(2048, 81.0, 13.0),
+            look(4096, 73.0, 8.1),
+            look(8192, 76.0, 4.6),
+            look(RUNS, 75.0, 2.9),
+        ],
     }
 }
 
@@ -523,20 +573,20 @@ pub(crate) fn tiresome() -> Answers {
 /// One run only, all figures equal, nothing known about intervals.
 pub(crate) fn all_equal() -> Answers {
     let mut answers = answers_of(1, 1.0);
-    let point = |x: f64| Estimate { value: Figure::Number(x), low: None, high: None };
+    let point = |x: f64| Estimate::alone(Figure::Number(x));
     for result in &mut answers.results {
         for percentile in &mut result.percentiles {
             percentile.estimate = point(5.0);
         }
         result.mean = Some(point(5.0));
-        result.sd = Some(0.0);
+        result.sd = Some(point(0.0));
         result.histogram = Histogram { edges: vec![5.0, 5.0], counts: vec![1], below: 0, above: 0, never: 0 };
         result.cumulative = vec![(5.0, 1.0)];
     }
     if let Some(bands) = &mut answers.bands {
         for band in &mut bands.cash {
             band.base = 0.0;
-            band.mean = 0.0;
+            band.mean = point(0.0);
             for percentile in &mut band.percentiles {
                 percentile.estimate = point(0.0);
             }
@@ -573,11 +623,11 @@ pub(crate) fn all_never() -> Answers {
     answers.tornado = Some(tornado);
     for break_even in &mut answers.break_even {
         break_even.base = Lever::Never;
-        for (_, lever) in &mut break_even.percentiles {
-            *lever = Lever::Never;
+        for percentile in &mut break_even.percentiles {
+            percentile.estimate = no_lever();
         }
         for point in break_even.curve.iter_mut().flat_map(|curve| &mut curve.points) {
-            (point.p10, point.p50, point.p90, point.never) = (Lever::Never, Lever::Never, Lever::Never, 1.0);
+            (point.p10, point.p50, point.p90, point.never) = (no_lever(), no_lever(), no_lever(), share(1.0));
         }
     }
     answers

@@ -234,11 +234,7 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     let Frame { left, top, bottom, .. } = plot.frame;
     let y = top - 29.0;
     let good = format!("{}: {}", percent(&success.share), layout::named(&success.rule));
-    let rest = Share {
-        value: 1.0 - success.share.value,
-        low: 1.0 - success.share.high,
-        high: 1.0 - success.share.low,
-    };
+    let rest = success.share.rest();
     let bad = format!("{}: not", percent(&rest));
     let x = plot.px(at);
     if at >= plot.x.0 && at <= plot.x.1 {
@@ -286,7 +282,8 @@ fn base_case(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, result: &Summa
     let mark = [(x, bottom - 1.0), (x - 4.5, bottom - 10.0), (x + 4.5, bottom - 10.0)];
     canvas.polygon(&mark, colour::INK, 1.0)?;
     let places = decimals(base, None, &result.unit, &answers.study.currency);
-    let rank = result.base_rank.map_or(String::new(), |rank| format!(" ({} of runs below)", in_ten(rank)));
+    let rank =
+        result.base_rank.map_or(String::new(), |rank| format!(" ({} of runs below)", in_ten(rank.value)));
     let text = format!("base case {}{rank}", with_unit(&grouped(base, places), &result.unit));
     let half = LABEL.width(&text) / 2.0;
     let middle = x.clamp(left + half, (right - half).max(left + half));

@@ -11,6 +11,7 @@ mod cash;
 mod choice_lines;
 mod choice_ranges;
 mod choice_spans;
+mod convergence;
 mod fan;
 #[cfg(test)]
 pub(crate) mod fixture;
@@ -59,6 +60,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(break_even::draw_all(answers)?);
     charts.extend(by_choice::draw_all(answers)?);
     charts.extend(fan::draw_all(answers)?);
+    charts.extend(convergence::draw(answers)?);
     Ok(charts)
 }
 

@@ -18,7 +18,8 @@ fn cases() -> Vec<(&'static str, Answers)> {
         b.good_above = Some(true);
         for point in b.curve.iter_mut().flat_map(|curve| &mut curve.points) {
             if point.at < 2.0 {
-                (point.p10, point.p50, point.p90) = (Lever::Always, Lever::At(0.05), Lever::Never);
+                (point.p10.lever, point.p50.lever, point.p90.lever) =
+                    (Lever::Always, Lever::At(0.05), Lever::Never);
             }
         }
     }
@@ -50,12 +51,19 @@ fn cases() -> Vec<(&'static str, Answers)> {
     for point in
         far.break_even.iter_mut().filter_map(|b| b.curve.as_mut()).flat_map(|curve| &mut curve.points)
     {
-        point.p10 = Lever::At(0.02 - 0.3 * (point.at - 1.0));
-        point.p90 = Lever::At(0.2 + 0.4 * (6.0 - point.at));
+        point.p10.lever = Lever::At(0.02 - 0.3 * (point.at - 1.0));
+        point.p90.lever = Lever::At(0.2 + 0.4 * (6.0 - point.at));
     }
     let mut moved = fixture::answers();
     for (choice, years) in moved.choices.iter_mut().zip([20, 20, 20]) {
         choice.paths = vec![fixture::fan("gas_price", "Gas price", years)];
+    }
+    let mut until = fixture::answers();
+    until.convergence = Some(fixture::convergence());
+    let mut share = until.clone();
+    for convergence in &mut share.convergence {
+        (convergence.rule, convergence.reached) = (Some("at least 0 EUR".into()), false);
+        convergence.looks.truncate(1);
     }
     let made_up = vec![
         ("moved", moved),
@@ -63,6 +71,8 @@ fn cases() -> Vec<(&'static str, Answers)> {
         ("nowhere", nowhere),
         ("plain", fixture::answers()),
         ("far", far),
+        ("until", until),
+        ("until-share", share),
         ("payback", fixture::about_payback()),
         ("tiresome", fixture::tiresome()),
         ("equal", fixture::all_equal()),
@@ -366,7 +376,7 @@ fn the_studies_own_charts_cut_no_word() {
 fn a_flat_curve_is_said_to_be_flat() {
     let mut answers = fixture::answers();
     for point in answers.break_even[0].curve.iter_mut().flat_map(|curve| &mut curve.points) {
-        point.p50 = Lever::At(0.07 + 0.0004 * point.at);
+        point.p50.lever = Lever::At(0.07 + 0.0004 * point.at);
     }
     let finding = named(&answers, "break-even").finding;
     assert_eq!(

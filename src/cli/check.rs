@@ -46,7 +46,10 @@ fn summary(model: &Model) -> String {
     let _ = writeln!(
         out,
         "Sampling: {}, method {}, seed {}.",
-        counted(model.design().runs, "run"),
+        match wish.until {
+            Some(_) => format!("until precise enough, at most {}", counted(model.design().runs, "run")),
+            None => counted(model.design().runs, "run"),
+        },
         method_in_words(wish.method),
         wish.seed
     );

@@ -45,6 +45,11 @@ impl Sampling {
         let (seed, runs) = (self.seed.unwrap_or(wish.seed), self.runs.unwrap_or(wish.runs));
         Design::new(seed, wish.method, wish.replicates, runs)
     }
+
+    /// Whether a number of runs is asked for, which goes before a precision that the study wants.
+    pub(super) fn runs_are_given(&self) -> bool {
+        self.runs.is_some()
+    }
 }
 
 /// A method as a study writes it.

@@ -62,10 +62,17 @@ impl Run {
         let folder = self.folder().map(|path| OutputFolder::open(&path)).transpose()?;
         let pool = pool(general.threads)?;
         let design = self.sampling.design(&opened.model);
-        terminal.note(&rounded(&design));
+        let wish = opened.model.sampling.until;
+        let until = wish.filter(|_| !self.sampling.runs_are_given());
+        if until.is_none() {
+            terminal.note(&rounded(&design));
+        }
+        if wish.is_some() && until.is_none() {
+            terminal.note("note: --runs is given, so the study's `until` is not looked at\n");
+        }
 
         let control = progress::interruptible();
-        let options = Options { design, ..Options::of(&opened.model) };
+        let options = Options { design, until, ..Options::of(&opened.model) };
         let answers = progress::watched(&control, design.runs, general.quiet, || {
             pool.install(|| appraise(&opened.model, options, &control))
         });

@@ -8,7 +8,7 @@ use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
     Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
-    own_units, paths, workings,
+    own_units, paths, until, workings,
 };
 use crate::sampling::{LinkRules, Method};
 use crate::study::data::{DataFiles, NoFiles};
@@ -17,6 +17,9 @@ use crate::units::UnitTable;
 
 /// Runs, seed and replicates where the study gives none.
 const DEFAULTS: (u64, u64, u32) = (16_384, 1, 8);
+
+/// Most runs towards a wanted precision where the study gives no number.
+const MOST_RUNS: u64 = 1 << 20;
 
 /// Most inputs, paths, workings and results together: far beyond any study, and enough to keep time and memory bounded.
 const MAX_NAMES: usize = 5_000;
@@ -80,6 +83,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     let known = checked.as_ref().map_or(&[][..], |(workings, _)| workings);
     let results = results(study, known, found);
     let break_even = levers::check(study, &inputs, &paths, known, found);
+    let until = until::check(study, known, &units, found);
     let (workings, groups) = checked?;
     money::check_rates(study, &inputs, &workings, found);
     let model = Model {
@@ -90,7 +94,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
         inflation,
         first_year: study.first_year.value,
         years: study.years.value,
-        sampling: sampling(study),
+        sampling: SamplingWish { until, ..sampling(study) },
         units,
         inputs,
         paths,
@@ -183,7 +187,7 @@ fn sampling(study: &Study) -> SamplingWish {
     let wish = &study.sampling;
     let value = |x: &Option<Spanned<u64>>, default| x.as_ref().map_or(default, |x| x.value);
     SamplingWish {
-        runs: value(&wish.runs, DEFAULTS.0),
+        runs: value(&wish.runs, if wish.until.is_some() { MOST_RUNS } else { DEFAULTS.0 }),
         seed: value(&wish.seed, DEFAULTS.1),
         method: wish.method.as_ref().map_or(Method::Sobol, |m| m.value),
         replicates: wish.replicates.as_ref().map_or(DEFAULTS.2, |r| r.value),
@@ -192,6 +196,7 @@ fn sampling(study: &Study) -> SamplingWish {
             repair: wish.repair.as_ref().is_some_and(|r| r.value),
             linking: wish.linking.as_ref().map(|l| l.value).unwrap_or_default(),
         },
+        until: None,
     }
 }
 

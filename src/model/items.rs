@@ -9,7 +9,7 @@ use crate::model::DataFile;
 use crate::model::given::Given;
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, LinkRules, Method, PathSpec, Plan, PlanError};
-use crate::study::{Better, Effect, Prices};
+use crate::study::{Better, Effect, Prices, Sought};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.
@@ -69,6 +69,19 @@ pub struct SamplingWish {
     pub dimensions: Vec<String>,
     /// What is done with links.
     pub links: LinkRules,
+    /// Precision at which the runs may end; `runs` is then the most.
+    pub until: Option<UntilWish>,
+}
+
+/// How far one figure must be known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UntilWish {
+    /// Index of the result.
+    pub result: usize,
+    /// Which figure of it.
+    pub statistic: Sought,
+    /// Half-width of its 95 % interval, in the unit of the result; a plain number for a share.
+    pub within: f64,
 }
 
 /// What the reader is told about a row.

@@ -25,6 +25,7 @@ mod paths;
 mod read;
 mod tables;
 pub mod trace;
+mod until;
 mod workings;
 mod years;
 

@@ -3,8 +3,9 @@
 
 use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Lever, OF_FIRST_YEAR};
 
+use super::cells::cell;
 use super::numbers::{clean, decimals, grouped, in_sentence, shortened, spoken};
-use super::tables::{self, TableFile, cell};
+use super::tables::{self, TableFile};
 use super::terminal::wrapped;
 
 /// A table for each sort of answer that some choice changes, laid out as that of the base choices with the choice before

@@ -5,11 +5,13 @@
 //! files, clock or terminal.
 
 mod by_choice;
+mod cells;
 pub mod inputs;
 pub mod json;
 mod links;
 pub mod manifest;
 pub mod numbers;
+pub mod stopping;
 pub mod tables;
 pub mod terminal;
 pub mod words;

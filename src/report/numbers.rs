@@ -1,7 +1,7 @@
 //! Numbers as a reader sees them: thousands separators, and no more digits
 //! than the sampling error supports.
 
-use crate::analysis::{Estimate, Figure, Share};
+use crate::analysis::{Estimate, Figure, Lever, Share};
 
 /// The power of ten 10^n, exact for the exponents that a printed figure needs.
 pub fn power_of_ten(n: i32) -> f64 {
@@ -84,11 +84,29 @@ pub fn decimals(value: f64, half_width: Option<f64>, unit: &str, currency: &str)
     supported.min(most).min(most_decimals(unit, currency))
 }
 
-/// Half the length of an estimate's interval, where both ends are numbers.
+/// The same with three significant digits at most, for labels and sentences.
+pub fn few_decimals(value: f64, half_width: Option<f64>, unit: &str, currency: &str) -> i32 {
+    decimals(value, half_width, unit, currency).min(decimals(value, None, unit, currency))
+}
+
+/// Half the length of an estimate's interval; where one end is no number, the distance to the other.
 pub fn half_width(estimate: &Estimate) -> Option<f64> {
-    let low = estimate.low?.number()?;
-    let high = estimate.high?.number()?;
-    Some((high - low).abs() / 2.0)
+    let end = |f: Option<Figure>| f.and_then(Figure::number);
+    half_of(estimate.value.number(), end(estimate.low), end(estimate.high))
+}
+
+/// The same of a lever value, from its two ends.
+pub fn lever_half_width(value: Lever, low: Option<Lever>, high: Option<Lever>) -> Option<f64> {
+    let number = |lever: Lever| if let Lever::At(x) = lever { Some(x) } else { None };
+    half_of(number(value), low.and_then(number), high.and_then(number))
+}
+
+fn half_of(value: Option<f64>, low: Option<f64>, high: Option<f64>) -> Option<f64> {
+    match (low, high) {
+        (Some(low), Some(high)) => Some((high - low).abs() / 2.0),
+        (None, None) => None,
+        (low, high) => Some((value? - low.or(high)?).abs()),
+    }
 }
 
 /// A figure without its unit.
@@ -270,12 +288,14 @@ pub fn spoken(value: &str, unit: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::Interval;
 
     fn estimate_of(value: f64, low: f64, high: f64) -> Estimate {
         Estimate {
             value: Figure::Number(value),
             low: Some(Figure::Number(low)),
             high: Some(Figure::Number(high)),
+            interval: Interval::StandardError,
         }
     }
 
@@ -318,7 +338,7 @@ mod tests {
         assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.075");
         assert_eq!(estimate(&estimate_of(8.347, 8.34, 8.35), "yr", "EUR"), "8.3");
         assert_eq!(estimate_with_interval(&estimate_of(118.4, 95.2, 141.6), "EUR", "EUR"), "120 [100, 140]");
-        let open = Estimate { value: Figure::Number(5.0), low: None, high: Some(Figure::Never) };
+        let open = Estimate { high: Some(Figure::Never), ..Estimate::alone(Figure::Number(5.0)) };
         assert_eq!(estimate_with_interval(&open, "yr", "EUR"), "5.0 [no limit, never]");
     }
 
@@ -336,20 +356,24 @@ mod tests {
         }
         assert_eq!(in_prose(&estimate_of(0.0763, 0.0741, 0.0785), "EUR/kWh", "EUR"), "0.075");
         assert_eq!(in_prose(&estimate_of(8.34, 8.26, 8.42), "yr", "EUR"), "8.3");
-        let never = Estimate { value: Figure::Never, low: None, high: None };
+        // Known on one side only: known to that side's length.
+        let half_open = Estimate { high: Some(Figure::Never), ..estimate_of(17.3, 15.1, 0.0) };
+        assert_eq!(estimate_with_interval(&half_open, "yr", "EUR"), "17 [15, never]");
+        let never = Estimate::alone(Figure::Never);
         assert_eq!(in_prose(&never, "yr", "EUR"), "never");
     }
 
     #[test]
     fn shares_in_three_voices() {
-        let share = Share { value: 0.703, low: 0.693, high: 0.713 };
+        let of = |value, low, high| Share { value, low, high, interval: Interval::Wilson };
+        let share = of(0.703, 0.693, 0.713);
         assert_eq!(share_with_interval(&share), "0.70 [0.69, 0.71]");
         assert_eq!(percent(&share), "70 %");
         assert_eq!(in_ten(share.value), "about 7 in 10");
-        assert_eq!(percent(&Share { value: 0.9996, low: 0.999, high: 1.0 }), "over 99 %");
-        assert_eq!(percent(&Share { value: 0.0002, low: 0.0, high: 0.001 }), "under 1 %");
-        assert_eq!(percent(&Share { value: 1.0, low: 0.99, high: 1.0 }), "100 %");
-        assert_eq!(percent(&Share { value: 0.52, low: 0.42, high: 0.62 }), "50 %");
+        assert_eq!(percent(&of(0.9996, 0.999, 1.0)), "over 99 %");
+        assert_eq!(percent(&of(0.0002, 0.0, 0.001)), "under 1 %");
+        assert_eq!(percent(&of(1.0, 0.99, 1.0)), "100 %");
+        assert_eq!(percent(&of(0.52, 0.42, 0.62)), "50 %");
         assert_eq!(in_ten(0.97), "about 97 in 100");
         assert_eq!(in_ten(0.52), "about half");
         assert_eq!(in_ten(0.001), "fewer than 1 in 100");

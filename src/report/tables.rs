@@ -1,17 +1,21 @@
-//! CSV tables of the answers: plain numbers at full precision, a unit beside
-//! each, intervals in columns of their own, never as the word.
+//! CSV tables of the answers: plain numbers with the digits that their errors
+//! support, a unit beside each, intervals in columns of their own, never as
+//! the word.
 
 use csv::Writer;
 
-use crate::analysis::{Answers, BreakEven, Estimate, Figure, Lever, Percentile, ResultKind, Share, Summary};
+use crate::analysis::{
+    Answers, BreakEven, Convergence, LeverEstimate, Percentile, ResultKind, Share, Summary,
+};
 
+use super::cells::{Cells, alone, cell, estimate, figure, half, lever, lever_estimate, number, share};
 use super::numbers::clean;
 
 /// A table: its file name and its bytes (UTF-8, commas, line feeds).
 pub type TableFile = (String, Vec<u8>);
 
 /// All tables that the answers have rows for: results, bands, cash, tornado,
-/// break-even, choices, links, paths, and what choices make different.
+/// break-even, choices, links, looks, paths, and what choices make different.
 ///
 /// # Errors
 /// Only if the CSV writer fails, which it does not on memory.
@@ -35,52 +39,12 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
         files.push(choices(answers)?);
     }
     files.extend(super::links::tables(answers)?);
+    if let Some(convergence) = &answers.convergence {
+        files.push(looks(convergence)?);
+    }
     files.extend(super::yearly::paths(answers)?);
     files.extend(super::by_choice::tables(answers)?);
     Ok(files)
-}
-
-/// A text that a spreadsheet must not take for a formula gets an apostrophe
-/// before it; control characters go.
-pub fn cell(text: &str) -> String {
-    let risky = text.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    let text = clean(text);
-    if risky { format!("'{text}") } else { text }
-}
-
-pub(super) fn number(x: f64) -> String {
-    if x.is_nan() {
-        String::new()
-    } else if x == f64::INFINITY {
-        "never".into()
-    } else {
-        format!("{x}")
-    }
-}
-
-pub(super) fn figure(f: Figure) -> String {
-    match f {
-        Figure::Number(x) => number(x),
-        Figure::Never => "never".into(),
-        Figure::None => String::new(),
-    }
-}
-
-fn lever(l: Lever) -> String {
-    match l {
-        Lever::At(x) => number(x),
-        Lever::Always => "always".into(),
-        Lever::Never => "never".into(),
-    }
-}
-
-pub(super) fn interval(e: &Estimate) -> [String; 3] {
-    let end = |f: Option<Figure>| f.map_or_else(String::new, figure);
-    [figure(e.value), end(e.low), end(e.high)]
-}
-
-fn share(s: &Share) -> [String; 3] {
-    [number(s.value), number(s.low), number(s.high)]
 }
 
 /// "10 % of runs lie below": energy engineers read P90 the other way round.
@@ -107,21 +71,20 @@ pub(super) fn head(names: &[&str]) -> Vec<String> {
 }
 
 /// What every statistic of a result needs: its name, its unit, value and interval.
-fn statistics(result: &Summary) -> Vec<(String, String, [String; 3])> {
+fn statistics(result: &Summary) -> Vec<(String, String, Cells)> {
     let unit = cell(&result.unit);
-    let alone = |text: String| [text, String::new(), String::new()];
     let mut rows = vec![("base case".to_string(), unit.clone(), alone(figure(result.base)))];
-    if let Some(rank) = result.base_rank {
-        rows.push(("share of runs below the base case".into(), "1".into(), alone(number(rank))));
+    if let Some(rank) = &result.base_rank {
+        rows.push(("share of runs below the base case".into(), "1".into(), share(rank)));
     }
     if let Some(mean) = &result.mean {
-        rows.push(("mean".into(), unit.clone(), interval(mean)));
+        rows.push(("mean".into(), unit.clone(), estimate(mean)));
     }
-    if let Some(sd) = result.sd {
-        rows.push(("standard deviation".into(), unit.clone(), alone(number(sd))));
+    if let Some(sd) = &result.sd {
+        rows.push(("standard deviation".into(), unit.clone(), estimate(sd)));
     }
-    for Percentile { p, estimate } in &result.percentiles {
-        rows.push((below(*p), unit.clone(), interval(estimate)));
+    for Percentile { p, estimate: found } in &result.percentiles {
+        rows.push((below(*p), unit.clone(), estimate(found)));
     }
     if let Some(success) = &result.success {
         rows.push((format!("share of runs: {}", clean(&success.rule)), "1".into(), share(&success.share)));
@@ -136,8 +99,17 @@ fn statistics(result: &Summary) -> Vec<(String, String, [String; 3])> {
     rows
 }
 
-const RESULT_HEAD: [&str; 8] =
-    ["result", "label", "kind", "statistic", "unit", "value", "95 % interval from", "95 % interval to"];
+const RESULT_HEAD: [&str; 9] = [
+    "result",
+    "label",
+    "kind",
+    "statistic",
+    "unit",
+    "value",
+    "95 % interval from",
+    "95 % interval to",
+    "interval by",
+];
 
 fn result_rows(result: &Summary) -> Vec<Vec<String>> {
     let kind = match result.kind {
@@ -145,8 +117,10 @@ fn result_rows(result: &Summary) -> Vec<Vec<String>> {
         ResultKind::Years => "years",
         ResultKind::YesNo => "yes/no",
     };
-    let row = |(statistic, unit, [value, low, high]): (String, String, [String; 3])| {
-        vec![cell(&result.name), cell(&result.label), kind.into(), statistic, unit, value, low, high]
+    let row = |(statistic, unit, values): (String, String, Cells)| {
+        let mut row = vec![cell(&result.name), cell(&result.label), kind.into(), statistic, unit];
+        row.extend(values);
+        row
     };
     statistics(result).into_iter().map(row).collect()
 }
@@ -188,6 +162,34 @@ fn choices(answers: &Answers) -> Result<TableFile, csv::Error> {
     file("choices", &names, rows)
 }
 
+/// The figure that a study wants to a precision, at each look.
+fn looks(convergence: &Convergence) -> Result<TableFile, csv::Error> {
+    let names = [
+        "runs",
+        "statistic",
+        "unit",
+        "value",
+        "95 % interval from",
+        "95 % interval to",
+        "interval by",
+        "half-width",
+        "half-width wanted",
+    ];
+    let what = convergence
+        .rule
+        .as_ref()
+        .map_or(convergence.statistic.clone(), |rule| format!("share of runs: {}", clean(rule)));
+    let what = cell(&format!("{} of {}", what, convergence.result));
+    let rows = convergence.looks.iter().map(|look| {
+        let unit = if convergence.unit.is_empty() { "1".into() } else { cell(&convergence.unit) };
+        let mut row = vec![look.runs.to_string(), what.clone(), unit];
+        row.extend(estimate(&look.estimate));
+        row.extend([look.half_width.map_or_else(String::new, half), number(convergence.within)]);
+        row
+    });
+    file("convergence", &head(&names), rows)
+}
+
 fn calendar(answers: &Answers, year: usize) -> String {
     // Year 0 is the first calendar year's start, so the end of year n lies in first_year + n - 1.
     let offset = i64::try_from(year).unwrap_or(i64::MAX).saturating_sub(1).max(0);
@@ -201,11 +203,13 @@ pub(super) fn paid_back(answers: &Answers) -> Result<TableFile, csv::Error> {
         "share of runs paid back by its end",
         "95 % interval from",
         "95 % interval to",
+        "interval by",
     ];
     let Some(bands) = &answers.bands else { return file("bands", &head(&names), []) };
     let row = |year: String, calendar: String, s: &Share| {
-        let [value, low, high] = share(s);
-        vec![year, calendar, value, low, high]
+        let mut row = vec![year, calendar];
+        row.extend(share(s));
+        row
     };
     let years = bands.paid_back.iter().enumerate();
     let years = years.map(|(i, s)| row((i + 1).to_string(), calendar(answers, i + 1), s));
@@ -218,26 +222,31 @@ pub(super) fn cash(answers: &Answers) -> Result<TableFile, csv::Error> {
     let unit = bands.clone().map(|b| cell(&b.unit)).next().unwrap_or_default();
     let first = bands.clone().find_map(|b| b.cash.first());
     let mut names = head(&["year", "calendar year"]);
-    names.extend([format!("base case, {unit}"), format!("mean, {unit}")]);
+    names.push(format!("base case, {unit}"));
+    names.extend(with_interval("mean", &unit));
     let shares: Vec<f64> = first.map_or_else(Vec::new, |c| c.percentiles.iter().map(|q| q.p).collect());
     for &p in &shares {
-        let below = below(p);
-        names.extend([
-            format!("{below}, {unit}"),
-            format!("{below}: 95 % interval from, {unit}"),
-            format!("{below}: 95 % interval to, {unit}"),
-        ]);
+        names.extend(with_interval(&below(p), &unit));
     }
     let rows = bands.flat_map(|b| &b.cash).map(|band| {
-        let mut row =
-            vec![band.year.to_string(), calendar(answers, band.year), number(band.base), number(band.mean)];
+        let mut row = vec![band.year.to_string(), calendar(answers, band.year), number(band.base)];
+        row.extend(estimate(&band.mean));
         for p in &shares {
             let found = band.percentiles.iter().find(|q| q.p == *p);
-            row.extend(found.map_or_else(Default::default, |q| interval(&q.estimate)));
+            row.extend(found.map_or_else(Default::default, |q| estimate(&q.estimate)));
         }
         row
     });
     file("cash", &names, rows)
+}
+
+fn with_interval(what: &str, unit: &str) -> [String; 4] {
+    [
+        format!("{what}, {unit}"),
+        format!("{what}: 95 % interval from, {unit}"),
+        format!("{what}: 95 % interval to, {unit}"),
+        format!("{what}: interval by"),
+    ]
 }
 
 pub(super) fn tornado(answers: &Answers) -> Result<TableFile, csv::Error> {
@@ -298,12 +307,13 @@ pub(super) fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
         "value",
         "95 % interval from",
         "95 % interval to",
+        "interval by",
     ];
     file("break_even", &head(&names), answers.break_even.iter().flat_map(break_even_rows))
 }
 
 fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
-    let row = |against: [String; 3], statistic: String, values: [String; 3]| {
+    let row = |against: [String; 3], statistic: String, values: Cells| {
         let mut row = vec![cell(&b.of), cell(&b.of_unit), cell(&b.result), cell(&b.rule)];
         row.extend(against);
         row.push(statistic);
@@ -311,23 +321,24 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
         row
     };
     let none = || [String::new(), String::new(), String::new()];
-    let alone = |text: String| [text, String::new(), String::new()];
+    let found = |e: &LeverEstimate| lever_estimate(e, b.interval);
     let mut rows = vec![
         row(none(), "lever at base".into(), alone(number(b.of_base))),
         row(none(), "break-even of the base case".into(), alone(lever(b.base))),
     ];
-    for (p, l) in &b.percentiles {
-        rows.push(row(none(), format!("{} (break-even)", below(*p)), alone(lever(*l))));
+    for percentile in &b.percentiles {
+        let what = format!("{} (break-even)", below(percentile.p));
+        rows.push(row(none(), what, found(&percentile.estimate)));
     }
     for want in &b.for_chance {
-        let end = |l: Option<Lever>| l.map_or_else(String::new, lever);
         let statistic = format!("for success in {} % of runs", number((want.chance * 1e6).round() / 1e4));
-        rows.push(row(none(), statistic, [lever(want.lever), end(want.low), end(want.high)]));
+        let (lever, low, high) = (want.lever, want.low, want.high);
+        rows.push(row(none(), statistic, found(&LeverEstimate { lever, low, high })));
     }
     let shares =
         [("good at every value", b.always), ("good at none", b.never), ("more than one crossing", b.several)];
     for (what, value) in shares {
-        rows.push(row(none(), format!("share of runs: {what}"), alone(number(value))));
+        rows.push(row(none(), format!("share of runs: {what}"), share(&value)));
     }
     for point in b.curve.iter().flat_map(|curve| &curve.points) {
         let curve = b.curve.as_ref();
@@ -336,10 +347,10 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
         };
         let against = || [name(|c| &c.against), name(|c| &c.against_unit), number(point.at)];
         for (p, l) in [(0.1, point.p10), (0.5, point.p50), (0.9, point.p90)] {
-            rows.push(row(against(), format!("{} (break-even)", below(p)), alone(lever(l))));
+            rows.push(row(against(), format!("{} (break-even)", below(p)), found(&l)));
         }
-        rows.push(row(against(), "share of runs: good at every value".into(), alone(number(point.always))));
-        rows.push(row(against(), "share of runs: good at none".into(), alone(number(point.never))));
+        rows.push(row(against(), "share of runs: good at every value".into(), share(&point.always)));
+        rows.push(row(against(), "share of runs: good at none".into(), share(&point.never)));
     }
     rows
 }
@@ -393,9 +404,8 @@ mod tests {
         let find = |result: &str, statistic: &str| {
             rows.iter().find(|row| row[0] == result && row[3] == statistic).unwrap().clone()
         };
-        // 75 + 1.2816 x 330.
-        let p90: f64 = find("npv", "90 % of runs lie below")[5].parse().unwrap();
-        assert!((p90 - 497.928).abs() < 1e-9);
+        // 75 + 1.2816 x 330 = 497.928, known to 3 x 330 / 128 = 7.7.
+        assert_eq!(find("npv", "90 % of runs lie below")[5..], ["498", "490", "506", "replicates"]);
         assert_eq!(find("npv", "mean")[4], "EUR");
         assert_eq!(find("payback", "90 % of runs lie below")[5], "never");
         assert_eq!(find("npv", "share of runs: at least 0 EUR")[4], "1");

@@ -4,13 +4,16 @@
 use comfy_table::presets::{NOTHING, UTF8_HORIZONTAL_ONLY};
 use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, Width};
 
-use crate::analysis::{Answers, BreakEven, ChoiceAnswer, Figure, Lever, ResultKind, Share, Summary, Tornado};
+use crate::analysis::{
+    Answers, BreakEven, ChoiceAnswer, Figure, Lever, LeverEstimate, ResultKind, Share, Summary, Tornado,
+};
 
 use super::by_choice;
 use super::numbers::{
-    clean, decimals, estimate, figure, grouped, in_sentence, percent_of, share_with_interval, shortened,
-    spoken, with_unit,
+    clean, decimals, estimate, few_decimals, figure, grouped, in_sentence, lever_half_width, percent,
+    percent_of, share_with_interval, shortened, spoken, with_unit,
 };
+use super::stopping;
 use super::words::{Touches, cautions_in_short, sentences, subject};
 
 /// Columns that the text keeps to.
@@ -57,7 +60,11 @@ pub fn results(answers: &Answers) -> String {
         if answers.choices.is_empty() { "" } else { " Choices at their base values; each value below." };
     let asked = asked_for(answers).unwrap_or_default();
     let links = super::links::sentence(answers).unwrap_or_default();
-    let note = format!("{runs} runs{asked}, method {method}, seed {}.{base}{links}", answers.sampling.seed);
+    let mut note =
+        format!("{runs} runs{asked}, method {method}, seed {}.{base}{links}", answers.sampling.seed);
+    if let Some(told) = stopping::sentence(answers) {
+        note.push_str(&format!(" {told}"));
+    }
     format!("{}{}", lines(&table), wrapped(&note, ""))
 }
 
@@ -237,15 +244,16 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
         Lever::Always => format!("good at every value in the base case (base value {})", unit(b.of_base)),
         Lever::Never => format!("good at no value in the base case (base value {})", unit(b.of_base)),
     }];
-    let at = |p: f64| match b.percentiles.iter().find(|(q, _)| (q - p).abs() < 1e-9) {
-        Some((_, Lever::At(x))) => Some(*x),
-        _ => None,
+    // Values found from runs, to the digits that their intervals support.
+    let known = |x: f64, half: Option<f64>| grouped(x, few_decimals(x, half, &b.of_unit, currency));
+    let at = |p: f64| {
+        let LeverEstimate { lever, low, high } =
+            b.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9)?.estimate;
+        if let Lever::At(x) = lever { Some(known(x, lever_half_width(lever, low, high))) } else { None }
     };
     match (at(0.1), at(0.5), at(0.9)) {
-        (Some(low), _, Some(high)) => {
-            said.push(format!("8 in 10 runs flip between {} and {}", number(low), number(high)));
-        }
-        (_, Some(middle), _) => said.push(format!("half of the runs flip below {}", number(middle))),
+        (Some(low), _, Some(high)) => said.push(format!("8 in 10 runs flip between {low} and {high}")),
+        (_, Some(middle), _) => said.push(format!("half of the runs flip below {middle}")),
         _ => {}
     }
     let side = match b.good_above {
@@ -255,18 +263,26 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
     };
     if let Some(want) = b.for_chance.iter().find(|want| (want.chance - 0.8).abs() < 1e-9) {
         let in_runs = format!("good in {} of runs", percent_of(want.chance));
-        said.push(match (want.lever, want.low, want.high) {
-            (Lever::At(x), Some(Lever::At(low)), Some(Lever::At(high))) => {
-                format!("{in_runs} {side} {} [{}, {}]", number(x), number(low), number(high))
+        let half = lever_half_width(want.lever, want.low, want.high);
+        let places =
+            if let Lever::At(x) = want.lever { few_decimals(x, half, &b.of_unit, currency) } else { 0 };
+        let end = |lever| match lever {
+            Some(Lever::At(x)) => grouped(x, places),
+            Some(Lever::Always) => "every value".into(),
+            Some(Lever::Never) => "no value".into(),
+            None => "no limit".to_owned(),
+        };
+        said.push(match want.lever {
+            Lever::At(x) => {
+                format!("{in_runs} {side} {} [{}, {}]", grouped(x, places), end(want.low), end(want.high))
             }
-            (Lever::At(x), ..) => format!("{in_runs} {side} {}", number(x)),
-            (Lever::Always, ..) => format!("{in_runs} at every value"),
-            (Lever::Never, ..) => format!("{in_runs} at no value"),
+            Lever::Always => format!("{in_runs} at every value"),
+            Lever::Never => format!("{in_runs} at no value"),
         });
     }
     for (share, words) in [(b.always, "good at every value"), (b.never, "good at no value")] {
-        if share >= 0.005 {
-            said.push(format!("{words} in {} of runs", percent_of(share)));
+        if share.value >= 0.005 {
+            said.push(format!("{words} in {} of runs", percent(&share)));
         }
     }
     said.extend(b.note.as_ref().map(|note| clean(note)));

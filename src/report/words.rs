@@ -145,7 +145,7 @@ fn base_sentence(answers: &Answers, result: &Summary) -> String {
         Figure::Number(_) => with_unit(&base, &result.unit),
         _ => base,
     };
-    let rank = match (result.base_rank, result.kind) {
+    let rank = match (result.base_rank.map(|rank| rank.value), result.kind) {
         (Some(rank), ResultKind::Years) if result.base != Figure::Never => {
             format!("; it is shorter in {} of the futures tried", in_ten(rank))
         }

@@ -5,8 +5,9 @@ use comfy_table::Cell;
 
 use crate::analysis::{Answers, ChoiceAnswer, Figure, PathFan, PathYear};
 
+use super::cells::{cell, estimate, figure};
 use super::numbers::{clean, figure as written, in_prose, shortened};
-use super::tables::{TableFile, below, cell, figure, file, head, interval};
+use super::tables::{TableFile, below, file, head};
 use super::terminal::{lines, plain, right, wrapped};
 
 /// A row for each path and year; nothing without paths.
@@ -19,11 +20,12 @@ pub(super) fn paths(answers: &Answers) -> Result<Option<TableFile>, csv::Error> 
     let shares: Vec<f64> = first.percentiles.iter().map(|q| q.p).collect();
     let mut names =
         head(&["path", "label", "unit", "choice", "choice value", "calendar year", "base course"]);
-    let intervals = |what: &str| {
-        [what.to_owned(), format!("{what}: 95 % interval from"), format!("{what}: 95 % interval to")]
+    let with_interval = |what: String| {
+        let heads = ["", ": 95 % interval from", ": 95 % interval to", ": interval by"];
+        heads.map(|head| format!("{what}{head}"))
     };
-    names.extend(intervals("mean course"));
-    names.extend(shares.iter().flat_map(|&p| intervals(&below(p))));
+    names.extend(with_interval("mean course".into()));
+    names.extend(shares.iter().flat_map(|&p| with_interval(below(p))));
     names.push("runs".into());
     let rows = fans.iter().flat_map(|&(choice, fan)| rows(choice, fan, &shares));
     file("paths", &names, rows.collect::<Vec<_>>()).map(Some)
@@ -85,10 +87,10 @@ fn rows(choice: Option<&ChoiceAnswer>, fan: &PathFan, shares: &[f64]) -> Vec<Vec
     let year = |year: &PathYear| {
         let mut row = vec![cell(&fan.name), cell(&fan.label), cell(&fan.unit), name.clone(), value.clone()];
         row.extend([year.year.to_string(), figure(year.base)]);
-        row.extend(interval(&year.mean));
+        row.extend(estimate(&year.mean));
         for p in shares {
             let found = year.percentiles.iter().find(|q| q.p == *p);
-            row.extend(found.map_or_else(Default::default, |q| interval(&q.estimate)));
+            row.extend(found.map_or_else(Default::default, |q| estimate(&q.estimate)));
         }
         row.push(fan.runs.to_string());
         row

@@ -44,6 +44,11 @@ impl Design {
         Design { seed, method, replicates, runs: made, runs_asked: runs }
     }
 
+    /// The same design for another number of runs.
+    pub fn with_runs(&self, runs: u64) -> Design {
+        Design::new(self.seed, self.method, self.replicates, runs)
+    }
+
     /// Runs in each replicate.
     pub fn runs_per_replicate(&self) -> u64 {
         (self.runs / u64::from(self.replicates.max(1))).max(1)

@@ -18,6 +18,7 @@ mod sections;
 mod syntax;
 #[cfg(test)]
 mod tests;
+mod until;
 mod values;
 mod words;
 

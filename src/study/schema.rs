@@ -69,6 +69,8 @@ pub struct Sampling {
     pub repair: Option<Spanned<bool>>,
     /// `gaussian copula` or `iman-conover`.
     pub linking: Option<Spanned<Linking>>,
+    /// Precision at which the runs may end; `runs` is then the most.
+    pub until: Option<Until>,
 }
 
 /// A line of `[units]`.
@@ -419,4 +421,35 @@ pub struct BreakEvenDef {
     pub to: Option<Spanned<f64>>,
     /// Of the whole table.
     pub span: Span,
+}
+
+/// `until` of `[sampling]`: how far a figure must be known.
+#[derive(Debug, Clone)]
+pub struct Until {
+    /// Result; the headline if none is given.
+    pub result: Option<Spanned<String>>,
+    /// `mean`, `share`, or a percentile such as `P10`.
+    pub statistic: Spanned<Sought>,
+    /// Half-width of its 95 % interval.
+    pub within: Spanned<Within>,
+}
+
+/// A figure whose precision is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Sought {
+    /// The mean.
+    Mean,
+    /// The share of runs that meet the threshold, or are yes.
+    Share,
+    /// The percentile with this share of runs below it, between 0 and 1.
+    Percentile(f64),
+}
+
+/// A wanted half-width.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Within {
+    /// In the unit of the result; for a share a number between 0 and 1.
+    Number(f64),
+    /// A number and the unit in which it is given.
+    Quantity(f64, String),
 }

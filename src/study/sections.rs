@@ -53,7 +53,7 @@ impl Reader<'_> {
         let repair = table.take("repair").and_then(|e| self.flag_of(&e));
         let linking = table.take("linking").and_then(|e| self.word_of(&e, &LINKINGS));
         self.check_linking(linking.as_ref(), method.as_ref());
-        table.later(self, &[("until", "give the number of `runs`; the answer states its own uncertainty")]);
+        let until = table.take("until").and_then(|e| self.until_of(&e));
         table.finish(self);
         self.check_replicates(runs.as_ref(), method.as_ref(), replicates.as_ref());
         Sampling {
@@ -64,6 +64,7 @@ impl Reader<'_> {
             dimensions,
             repair,
             linking,
+            until,
         }
     }
 

@@ -1,9 +1,10 @@
 //! Everything said of one result over more runs than are kept: moments and
 //! counts are exact, ranks come from a sketch with a stated error.
 
-use super::intervals::{CONFIDENCE, mean_and_error, replicate_half_width, student_t};
+use super::intervals::{CONFIDENCE, wilson};
 use super::limits::UpTo;
-use super::summary::{Asked, CURVE_STEPS, PERCENTILES, Rule, Statistics, around, edges, ends};
+use super::replicates::{mean_of, sd_of};
+use super::summary::{Asked, CURVE_STEPS, PERCENTILES, Rule, Statistics, curve_within, edges, ends, ordered};
 use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
 use crate::engine::accumulate::{MomentsFound, SketchFound};
 
@@ -36,42 +37,31 @@ impl Gathered {
     pub fn statistics(&self, asked: &Asked, at: Option<usize>) -> Statistics {
         let numeric = asked.kind != ResultKind::YesNo;
         let with_mean = numeric && self.moments.never.runs == 0 && self.moments.numbers.runs > 0;
-        let half = if with_mean { self.half_width() } else { None };
+        let mean = mean_of(&self.moments, &self.replicates).filter(|_| with_mean);
         let success = asked.rule.zip(at).map(|(rule, k)| self.success(rule, k));
         Statistics {
             runs: self.runs,
             without_value: self.moments.without_value,
-            base_rank: (!asked.base.is_nan()).then(|| self.share_below(asked.base)),
-            mean: self
-                .moments
-                .mean
-                .filter(|_| with_mean)
-                .map(|mean| around(mean, half.map(|(half, _)| half))),
-            sd: self.moments.sd().filter(|_| with_mean),
-            mean_error: half.map(|(_, error)| error),
+            base_rank: (!asked.base.is_nan()).then(|| self.share_about(asked.base)),
+            mean_error: mean.as_ref().and_then(|(_, error)| *error),
+            sd: if with_mean { sd_of(&self.moments, &self.replicates, self.fourth_moment()) } else { None },
+            mean: mean.map(|(mean, _)| mean),
             percentiles: if numeric { self.percentiles(&PERCENTILES) } else { Vec::new() },
             never: (asked.kind == ResultKind::Years).then(|| self.counts.never()),
             success,
             histogram: self.histogram(asked.kind),
             cumulative: self.cumulative(),
+            // The curve is off by its own error and by that of the ranks.
+            cumulative_within: curve_within(self.with_value()) + self.sketch.rank_error_share(),
         }
     }
 
-    fn success(&self, rule: Rule, k: usize) -> Share {
+    /// Share that meets a rule, whose limit is the one at `k`.
+    pub fn success(&self, rule: Rule, k: usize) -> Share {
         let above = limit_of(rule).1;
         let plain = || self.counts.shares().get(k).copied();
         let share = if above { Some(self.counts.above(k)) } else { plain() };
-        share.unwrap_or(Share { value: f64::NAN, low: 0.0, high: 1.0 })
-    }
-
-    fn half_width(&self) -> Option<(f64, f64)> {
-        if self.replicates.len() < 2 {
-            let error = self.moments.standard_error()?;
-            return Some((student_t(CONFIDENCE, self.moments.numbers.runs - 1) * error, error));
-        }
-        let means: Vec<f64> = self.replicates.iter().map(|m| m.mean.unwrap_or(f64::NAN)).collect();
-        let half = replicate_half_width(&means, CONFIDENCE).filter(|half| half.is_finite())?;
-        Some((half, mean_and_error(&means)?.1))
+        share.unwrap_or(Share::unknown())
     }
 
     fn with_value(&self) -> u64 {
@@ -88,9 +78,36 @@ impl Gathered {
                 let [low, high] = ends(n, p);
                 let low = low.map(|rank| at(rank.saturating_sub(slack)));
                 let high = high.map(|rank| rank + slack).filter(|&rank| rank < n).map(at);
-                Percentile { p, estimate: Estimate { value: Figure::of(self.sketch.quantile(p)), low, high } }
+                Percentile { p, estimate: ordered(Figure::of(self.sketch.quantile(p)), low, high) }
             })
             .collect()
+    }
+
+    /// The mean with its interval.
+    pub fn mean(&self) -> Estimate {
+        let mean = mean_of(&self.moments, &self.replicates);
+        mean.map_or(Estimate::alone(Figure::None), |(mean, _)| mean)
+    }
+
+    /// Mean of (x - mean)^4, to the error of the ranks: close enough for the error of a standard deviation.
+    fn fourth_moment(&self) -> f64 {
+        let mean = self.moments.mean.unwrap_or(0.0);
+        let (mut sum, mut before) = (0.0, 0.0);
+        for &(x, up_to) in self.sketch.ranked.iter().filter(|(x, _)| x.is_finite()) {
+            let square = (x - mean) * (x - mean);
+            sum += (up_to - before) * (square * square);
+            before = up_to;
+        }
+        sum / before
+    }
+
+    /// Share of runs below `x`: Wilson, wider by the error of the ranks.
+    fn share_about(&self, x: f64) -> Share {
+        let n = self.with_value();
+        let share = self.share_below(x);
+        let slack = self.sketch.rank_error_share();
+        let plain = wilson((share * n as f64).round() as u64, n, CONFIDENCE);
+        Share { low: (plain.low - slack).max(0.0), high: (plain.high + slack).min(1.0), ..plain }
     }
 
     fn share_below(&self, x: f64) -> f64 {

@@ -1,6 +1,6 @@
 //! Intervals for shares, means and quantiles.
 
-use crate::analysis::Share;
+use crate::analysis::{Interval, Share};
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
 /// Confidence of every interval in the answers.
@@ -32,7 +32,7 @@ pub fn student_t(confidence: f64, df: u64) -> f64 {
 /// Exactly 0 and 1 at the ends. Without runs: anything, 0 to 1.
 pub fn wilson(successes: u64, runs: u64, confidence: f64) -> Share {
     if runs == 0 {
-        return Share { value: f64::NAN, low: 0.0, high: 1.0 };
+        return Share::unknown();
     }
     let (n, z) = (runs as f64, normal_z(confidence));
     let p = successes as f64 / n;
@@ -41,7 +41,7 @@ pub fn wilson(successes: u64, runs: u64, confidence: f64) -> Share {
     let half = z / (1.0 + z2n) * (p * (1.0 - p) / n + z2n / (4.0 * n)).sqrt();
     let low = if successes == 0 { 0.0 } else { (centre - half).max(0.0) };
     let high = if successes >= runs { 1.0 } else { (centre + half).min(1.0) };
-    Share { value: p, low, high }
+    Share { value: p, low, high, interval: Interval::Wilson }
 }
 
 /// Mean of independent estimates, and its standard error: sd / sqrt(R). None
@@ -76,7 +76,8 @@ pub fn share_of_parts(parts: &[(u64, u64)], confidence: f64) -> Share {
     match replicate_half_width(&shares, confidence).filter(|_| told) {
         Some(half) => {
             let value = plain.value;
-            Share { value, low: (value - half).max(0.0), high: (value + half).min(1.0) }
+            let (low, high) = ((value - half).max(0.0), (value + half).min(1.0));
+            Share { value, low, high, interval: Interval::Replicates }
         }
         None => plain,
     }

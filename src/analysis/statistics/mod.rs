@@ -10,8 +10,11 @@ pub mod intervals;
 pub mod limits;
 pub mod quantiles;
 pub mod ranks;
+mod replicates;
 pub mod roots;
 pub mod stopping;
 pub mod summary;
 
-pub use summary::{Asked, Rule, Statistics, moments, percentiles_of, shares_of, summarise};
+pub use summary::{
+    Asked, Rule, Statistics, mean_and_percentiles_of, moments, percentiles_of, shares_of, summarise,
+};

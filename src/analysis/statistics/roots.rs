@@ -3,9 +3,9 @@
 //! The caller gives the *margin*: how far the result is on the good side of
 //! its threshold. Not negative is good.
 
-use super::intervals::rank_interval;
+use super::intervals::{CONFIDENCE, rank_interval};
 use super::quantiles::{Place, Ranking};
-use crate::analysis::{ForChance, Lever};
+use crate::analysis::{ForChance, Lever, LeverEstimate};
 use crate::finance::bracket::root;
 
 /// Cells into which a lever's range is cut when nothing is known of the result.
@@ -132,54 +132,51 @@ fn as_lever(x: f64, good_above: bool) -> Option<Lever> {
 /// always or never is that word (never, where it lies between the two words).
 /// None in place of a quantile of no runs.
 pub fn lever_quantiles(levers: &[Lever], good_above: bool, ps: &[f64]) -> Vec<Option<Lever>> {
+    lever_estimates(levers, good_above, ps).into_iter().map(|found| Some(found?.lever)).collect()
+}
+
+/// The same, each with the interval of its order statistics.
+pub fn lever_estimates(levers: &[Lever], good_above: bool, ps: &[f64]) -> Vec<Option<LeverEstimate>> {
     let numbers = as_numbers(levers, good_above);
     let ranking = Ranking::of(&numbers);
     let n = ranking.with_value();
-    let quantile = |p: &f64| {
+    let estimate = |p: &f64| {
         let place = Place::of(*p, n);
         let rank = place.rank?;
+        let ends = rank_interval(n, *p, CONFIDENCE);
+        let at = |rank: Option<u64>| as_lever(ranking.at(&[rank? - 1]).pop()?, good_above);
         let [this, next] = ranking.at(&[rank, rank + 1])[..] else { return None };
-        let x = if place.share == 0.0 {
-            this
-        } else {
-            match (this.is_infinite(), next.is_infinite()) {
-                (true, true) if this != next => {
-                    if good_above {
-                        next
-                    } else {
-                        this
-                    }
-                }
-                (true, _) => this,
-                (_, true) => next,
-                _ => this + place.share * (next - this),
-            }
-        };
-        as_lever(x, good_above)
+        let lever = as_lever(between(place.share, this, next, good_above), good_above)?;
+        Some(LeverEstimate { lever, low: at(ends.lower), high: at(ends.upper) })
     };
-    ps.iter().map(quantile).collect()
+    ps.iter().map(estimate).collect()
+}
+
+/// Between two neighbours: on the line, or the word where one is no number.
+fn between(share: f64, this: f64, next: f64, good_above: bool) -> f64 {
+    match (this.is_infinite(), next.is_infinite()) {
+        _ if share == 0.0 => this,
+        (true, true) if this != next => {
+            if good_above {
+                next
+            } else {
+                this
+            }
+        }
+        (true, _) => this,
+        (_, true) => next,
+        _ => this + share * (next - this),
+    }
 }
 
 /// The lever at which the share `chance` of runs is good, each run having one
 /// break-even and all being good on the same side: the `chance`-quantile of
 /// the break-evens where good is above, else the (1 - `chance`)-quantile, with
 /// the interval of its order statistics. None without runs.
-pub fn lever_for_chance(
-    levers: &[Lever],
-    good_above: bool,
-    chance: f64,
-    confidence: f64,
-) -> Option<ForChance> {
+pub fn lever_for_chance(levers: &[Lever], good_above: bool, chance: f64) -> Option<ForChance> {
     let p = if good_above { chance } else { 1.0 - chance };
-    let lever = lever_quantiles(levers, good_above, &[p]).pop()??;
-    let numbers = as_numbers(levers, good_above);
-    let ranks = rank_interval(numbers.len() as u64, p, confidence);
-    let ranking = Ranking::of(&numbers);
-    let end = |rank: Option<u64>| {
-        let value = ranking.at(&[rank? - 1]).pop()?;
-        as_lever(value, good_above)
-    };
-    Some(ForChance { chance, lever, low: end(ranks.lower), high: end(ranks.upper) })
+    let LeverEstimate { lever, low, high } = lever_estimates(levers, good_above, &[p]).pop()??;
+    Some(ForChance { chance, lever, low, high })
 }
 
 /// Share of runs that are good at the lever value `x`. A break-even within

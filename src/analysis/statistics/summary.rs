@@ -1,8 +1,9 @@
 //! Everything said of one result over all runs.
 
-use super::intervals::{CONFIDENCE, rank_interval, replicate_half_width, share_of_parts};
+use super::intervals::{CONFIDENCE, rank_interval};
 use super::quantiles::{Place, Ranking};
-use crate::analysis::{Estimate, Figure, Histogram, Percentile, ResultKind, Share};
+use super::replicates::{Replicates, around, fourth_moment, mean_of, sd_of, share};
+use crate::analysis::{Estimate, Figure, Histogram, Interval, Percentile, ResultKind, Share};
 use crate::engine::accumulate::{Accumulator, CHUNK, Chunk, Moments, MomentsFound, merge_tree};
 
 /// The percentiles of a summary.
@@ -58,11 +59,11 @@ pub struct Statistics {
     /// Runs without a value; they count nowhere else.
     pub without_value: u64,
     /// Share of runs below the base case.
-    pub base_rank: Option<f64>,
+    pub base_rank: Option<Share>,
     /// Mean; none for yes/no, and for years with any never.
     pub mean: Option<Estimate>,
     /// Standard deviation; none as above.
-    pub sd: Option<f64>,
+    pub sd: Option<Estimate>,
     /// Standard error of the mean; none as above.
     pub mean_error: Option<f64>,
     /// [`PERCENTILES`]; empty for yes/no.
@@ -75,6 +76,8 @@ pub struct Statistics {
     pub histogram: Histogram,
     /// Value, and share of runs not above it.
     pub cumulative: Vec<(f64, f64)>,
+    /// How far the curve of the distribution may lie from it (95 %).
+    pub cumulative_within: f64,
 }
 
 /// Summarises a column of runs that all weigh one (methods 5).
@@ -92,22 +95,36 @@ pub fn summarise(column: &[f64], asked: &Asked) -> Statistics {
     let numeric = asked.kind != ResultKind::YesNo;
     let moments = moments(column);
     let with_mean = numeric && ranking.never == 0 && ranking.numbers > 0;
-    let mean_half = if with_mean { half_width(&moments, &replicates) } else { None };
+    let parts = if with_mean { replicates.moments() } else { Vec::new() };
+    let mean = mean_of(&moments, &parts).filter(|_| with_mean);
+    // Replicates tell the error of the standard deviation by themselves.
+    let fourth =
+        || if parts.len() < 2 { fourth_moment(column, moments.mean.unwrap_or(0.0)) } else { f64::NAN };
+    let with_value = ranking.with_value();
+    let below_base = !asked.base.is_nan() && with_value > 0;
     let rule = asked.rule.or((asked.kind == ResultKind::YesNo).then_some(Rule::Yes));
     let share_of = |met: &dyn Fn(f64) -> bool| share(column, &replicates, met);
     Statistics {
         runs: column.len() as u64,
         without_value: ranking.without_value,
-        base_rank: base_rank(&ranking, asked.base),
-        mean: moments.mean.filter(|_| with_mean).map(|mean| around(mean, mean_half.map(|(half, _)| half))),
-        sd: moments.sd().filter(|_| with_mean),
-        mean_error: mean_half.map(|(_, error)| error),
+        base_rank: below_base.then(|| share_of(&|x| x < asked.base)),
+        mean_error: mean.as_ref().and_then(|(_, error)| *error),
+        mean: mean.map(|(mean, _)| mean),
+        sd: if with_mean { sd_of(&moments, &parts, fourth()) } else { None },
         percentiles: if numeric { percentiles(&ranking, &replicates, &PERCENTILES) } else { Vec::new() },
         never: (asked.kind == ResultKind::Years).then(|| share_of(&|x| x == f64::INFINITY)),
         success: rule.map(|rule| share_of(&|x| rule.met(x))),
         histogram: histogram(&ranking, asked.kind),
         cumulative: cumulative(&ranking),
+        cumulative_within: curve_within(with_value),
     }
+}
+
+/// Half-width of the band around a whole curve of n independent runs: sqrt(ln(2/alpha)/2n) (Massart 1990, *The tight
+/// constant in the Dvoretzky-Kiefer-Wolfowitz inequality*).
+pub(super) fn curve_within(runs: u64) -> f64 {
+    let half = (libm::log(2.0 / (1.0 - CONFIDENCE)) / (2.0 * runs.max(1) as f64)).sqrt();
+    if half < 1.0 { half } else { 1.0 }
 }
 
 /// A column whose infinities that mean nothing are NaN; none where there are none.
@@ -127,66 +144,26 @@ pub fn moments(column: &[f64]) -> MomentsFound {
     merge_tree(parts.collect()).unwrap_or_default().finish()
 }
 
-/// The runs of each replicate; empty when replicates give no error.
-struct Replicates {
-    columns: Vec<Vec<f64>>,
-}
-
-impl Replicates {
-    fn cut(column: &[f64], replicates: Option<u32>) -> Self {
-        let n = replicates.unwrap_or(1) as usize;
-        if n < 2 || column.len() < 2 * n {
-            return Replicates { columns: Vec::new() };
-        }
-        let columns = (0..n).map(|r| column.iter().copied().skip(r).step_by(n).collect()).collect();
-        Replicates { columns }
-    }
-
-    /// Half the width of the interval from one estimate for each replicate;
-    /// none when any of them has no finite estimate.
-    fn half_width(&self, estimates: &[f64]) -> Option<f64> {
-        let all = estimates.len() == self.columns.len() && estimates.iter().all(|x| x.is_finite());
-        if all { replicate_half_width(estimates, CONFIDENCE) } else { None }
-    }
-}
-
-/// Half-width of the mean's interval, and its standard error.
-fn half_width(all: &MomentsFound, replicates: &Replicates) -> Option<(f64, f64)> {
-    if replicates.columns.is_empty() {
-        let error = all.standard_error()?;
-        // With few runs s itself is uncertain: Student's t, as for replicates.
-        return Some((super::intervals::student_t(CONFIDENCE, all.numbers.runs - 1) * error, error));
-    }
-    let means: Vec<f64> =
-        replicates.columns.iter().map(|column| moments(column).mean.unwrap_or(f64::NAN)).collect();
-    let half = replicates.half_width(&means)?;
-    super::intervals::mean_and_error(&means).map(|(_, error)| (half, error))
-}
-
-pub(super) fn around(value: f64, half: Option<f64>) -> Estimate {
-    Estimate {
-        value: Figure::of(value),
-        low: half.map(|half| Figure::of(value - half)),
-        high: half.map(|half| Figure::of(value + half)),
-    }
-}
-
-/// Share of the runs with a value that meet a condition.
-fn share(column: &[f64], replicates: &Replicates, met: &dyn Fn(f64) -> bool) -> Share {
-    let count = |column: &[f64]| {
-        let there = column.iter().filter(|x| !x.is_nan());
-        there.fold((0u64, 0u64), |(yes, n), &x| (yes + u64::from(met(x)), n + 1))
-    };
-    let parts: Vec<(u64, u64)> = match replicates.columns.as_slice() {
-        [] => vec![count(column)],
-        columns => columns.iter().map(|column| count(column)).collect(),
-    };
-    share_of_parts(&parts, CONFIDENCE)
-}
-
 /// Percentiles `ps` of one column with their intervals, as [`summarise`] does.
 pub fn percentiles_of(column: &[f64], replicates: Option<u32>, ps: &[f64]) -> Vec<Percentile> {
     percentiles(&Ranking::of(column), &Replicates::cut(column, replicates), ps)
+}
+
+/// The mean of independent runs with its interval.
+pub fn mean_of_runs(all: &MomentsFound) -> Estimate {
+    mean_of(all, &[]).map_or(Estimate::alone(Figure::None), |(mean, _)| mean)
+}
+
+/// The same with the mean: for a column of numbers, as [`summarise`] does.
+pub fn mean_and_percentiles_of(
+    column: &[f64],
+    replicates: Option<u32>,
+    ps: &[f64],
+) -> (Estimate, Vec<Percentile>) {
+    let replicates = Replicates::cut(column, replicates);
+    let mean = mean_of(&moments(column), &replicates.moments());
+    let mean = mean.map_or(Estimate::alone(Figure::None), |(mean, _)| mean);
+    (mean, percentiles(&Ranking::of(column), &replicates, ps))
 }
 
 /// Share of the runs with a value that meet each of `rules`, with its interval
@@ -213,7 +190,7 @@ pub fn percentiles_by_rank(
     let of_one = |(k, values): (usize, &[f64])| {
         let (place, ends) = &places[k];
         let end = |k: usize| ends[k].map(|_| Figure::of(values[2 + k]));
-        let estimate = Estimate { value: Figure::of(place.between(&values[..2])), low: end(0), high: end(1) };
+        let estimate = ordered(Figure::of(place.between(&values[..2])), end(0), end(1));
         Percentile { p: ps[k], estimate }
     };
     Some(found.chunks_exact(4).enumerate().map(of_one).collect())
@@ -250,27 +227,24 @@ fn percentiles(ranking: &Ranking, replicates: &Replicates, ps: &[f64]) -> Vec<Pe
         .zip(half_widths.iter().zip(&ranks))
         .map(|((&p, value), (half, &[low, high]))| {
             let estimate = match half {
-                Some(half) => around(value, Some(*half)),
-                None => Estimate { value: Figure::of(value), low: end(low), high: end(high) },
+                Some(half) => around(value, Some(*half), Interval::Replicates),
+                None => ordered(Figure::of(value), end(low), end(high)),
             };
             Percentile { p, estimate }
         })
         .collect()
 }
 
+/// An estimate with the order statistics around it.
+pub(super) fn ordered(value: Figure, low: Option<Figure>, high: Option<Figure>) -> Estimate {
+    let none = low.is_none() && high.is_none();
+    Estimate { value, low, high, interval: if none { Interval::None } else { Interval::OrderStatistics } }
+}
+
 /// 0-based ranks of the order statistics around a quantile.
 pub(super) fn ends(n: u64, p: f64) -> [Option<u64>; 2] {
     let ranks = rank_interval(n, p, CONFIDENCE);
     [ranks.lower.map(|l| l - 1), ranks.upper.map(|u| u - 1)]
-}
-
-fn base_rank(ranking: &Ranking, base: f64) -> Option<f64> {
-    let n = ranking.with_value();
-    if n == 0 || base.is_nan() {
-        return None;
-    }
-    let below = ranking.below(&[base]).first().copied()?;
-    Some(below as f64 / n as f64)
 }
 
 /// The least of 1, 2, 5 times a power of ten that is not below `x` > 0, as
@@ -379,7 +353,7 @@ mod tests {
         assert_eq!((p(0.5).low, p(0.5).high), (Some(Figure::Number(5.0)), Some(Figure::Never)));
         assert_eq!(p(0.99).high, None);
         assert_eq!((s.never.unwrap().value, s.success.unwrap().value), (0.3, 0.2));
-        assert_eq!(s.base_rank, Some(0.0));
+        assert_eq!(s.base_rank, Some(wilson(0, 10, 0.95)));
         let by_year = shares_of(&column, None, &[Rule::AtMost(5.0), Rule::AtMost(20.0)]);
         assert_eq!(by_year, [wilson(2, 10, 0.95), wilson(7, 10, 0.95)]);
         assert_eq!(s.histogram.counts.iter().sum::<u64>() + s.histogram.below + s.histogram.above, 7);
@@ -475,7 +449,7 @@ mod tests {
         let sorted = Ranking::sorting(&column, usize::MAX);
         assert_eq!(s.histogram, histogram(&sorted, ResultKind::Number));
         assert_eq!(s.cumulative, cumulative(&sorted));
-        assert_eq!(s.base_rank, base_rank(&sorted, 5000.0));
+        assert_eq!(s.base_rank.unwrap().value, sorted.below(&[5000.0])[0] as f64 / n as f64);
         let mut column = column;
         column.sort_by(f64::total_cmp);
         assert_eq!(

@@ -1,0 +1,142 @@
+//! Cells of a table: plain numbers without thousands separators, never as the
+//! word, an interval beside each figure that has one, and no digit that the
+//! interval does not support. (The JSON holds every figure in full.)
+
+use crate::analysis::{Estimate, Figure, Interval, Lever, LeverEstimate, Share};
+
+use super::numbers::{clean, exponent, half_width, lever_half_width, power_of_ten};
+
+/// Value, both ends of its interval, and how the interval was made.
+pub(super) type Cells = [String; 4];
+
+/// A text that a spreadsheet must not take for a formula gets an apostrophe
+/// before it; control characters go.
+pub(super) fn cell(text: &str) -> String {
+    let risky = text.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
+    let text = clean(text);
+    if risky { format!("'{text}") } else { text }
+}
+
+/// A number in full.
+pub(super) fn number(x: f64) -> String {
+    if x.is_nan() {
+        String::new()
+    } else if x == f64::INFINITY {
+        "never".into()
+    } else {
+        format!("{x}")
+    }
+}
+
+/// A figure that no sampling error touches.
+pub(super) fn figure(f: Figure) -> String {
+    match f {
+        Figure::Number(x) => number(x),
+        Figure::Never => "never".into(),
+        Figure::None => String::new(),
+    }
+}
+
+/// A lever value of the base case.
+pub(super) fn lever(l: Lever) -> String {
+    lever_to(l, None)
+}
+
+/// A text without an interval.
+pub(super) fn alone(text: String) -> Cells {
+    [text, String::new(), String::new(), String::new()]
+}
+
+pub(super) fn estimate(e: &Estimate) -> Cells {
+    let places = e.value.number().and_then(|x| places(x, half_width(e)));
+    let written = |f: Figure| match f {
+        Figure::Number(x) => rounded(x, places),
+        other => figure(other),
+    };
+    let end = |f: Option<Figure>| f.map_or_else(String::new, written);
+    [written(e.value), end(e.low), end(e.high), by(e.interval)]
+}
+
+pub(super) fn lever_estimate(e: &LeverEstimate, interval: Interval) -> Cells {
+    let places = match e.lever {
+        Lever::At(x) => places(x, lever_half_width(e.lever, e.low, e.high)),
+        _ => None,
+    };
+    let end = |l: Option<Lever>| l.map_or_else(String::new, |l| lever_to(l, places));
+    [lever_to(e.lever, places), end(e.low), end(e.high), by(interval)]
+}
+
+pub(super) fn share(s: &Share) -> Cells {
+    let places = places(s.value, Some((s.high - s.low) / 2.0));
+    [rounded(s.value, places), rounded(s.low, places), rounded(s.high, places), by(s.interval)]
+}
+
+/// A half-width itself: two significant digits, which is more than it is known to.
+pub(super) fn half(x: f64) -> String {
+    rounded(x, Some(1 - exponent(x)))
+}
+
+fn by(interval: Interval) -> String {
+    if interval == Interval::None { String::new() } else { interval.name().into() }
+}
+
+fn lever_to(l: Lever, places: Option<i32>) -> String {
+    match l {
+        Lever::At(x) => rounded(x, places),
+        Lever::Always => "always".into(),
+        Lever::Never => "never".into(),
+    }
+}
+
+/// Decimals of a figure: the last digit is of the order of half its half-width (of a quarter of its interval). Three
+/// significant digits where nothing is known of the error; none are cut where all replicates agree.
+fn places(x: f64, half: Option<f64>) -> Option<i32> {
+    match half {
+        Some(0.0) => None,
+        Some(half) if half.is_finite() => Some(-exponent(half / 2.0)),
+        _ if x == 0.0 => None,
+        _ => Some(2 - exponent(x.abs())),
+    }
+}
+
+fn rounded(x: f64, places: Option<i32>) -> String {
+    let Some(places) = places.filter(|places| *places <= 15 && x.is_finite()) else { return number(x) };
+    if places >= 0 {
+        // Through its decimals, so that 0.1 x 3 is written 0.3.
+        return format!("{x:.*}", places as usize).parse().map_or_else(|_| number(x), plus_nought);
+    }
+    let unit = power_of_ten(-places);
+    plus_nought((x / unit).round() * unit)
+}
+
+/// Nought has no sign in a table.
+fn plus_nought(x: f64) -> String {
+    number(x + 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_end_where_the_interval_says() {
+        let of = |value: f64, half: f64| Estimate {
+            value: Figure::Number(value),
+            low: Some(Figure::Number(value - half)),
+            high: Some(Figure::Number(value + half)),
+            interval: Interval::Replicates,
+        };
+        for (value, half, cells) in [
+            (497.928, 7.73, ["498", "490", "506"]),
+            (497.928, 30.0, ["500", "470", "530"]),
+            (0.076_312, 0.000_21, ["0.0763", "0.0761", "0.0765"]),
+            (-0.001, 0.3, ["0", "-0.3", "0.3"]),
+            (12.345_678, 0.0, ["12.345678"; 3]),
+            (123_456.0, 25_000.0, ["120000", "100000", "150000"]),
+        ] {
+            assert_eq!(estimate(&of(value, half))[..3], cells, "{value} {half}");
+        }
+        assert_eq!(estimate(&Estimate::alone(Figure::Number(12.345_678)))[0], "12.3");
+        assert_eq!(estimate(&Estimate::alone(Figure::Never)), ["never", "", "", ""]);
+    }
+}
