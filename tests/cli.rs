@@ -292,7 +292,7 @@ fn json_is_the_answers_alone() {
     let folder = small();
     let (text, _) = folder.try_with(&["run", "small.toml", "--format", "json"]).run();
     let json: serde_json::Value = serde_json::from_str(&text).unwrap();
-    assert_eq!(json["format"], 1);
+    assert_eq!(json["format"], 2);
     assert_eq!(json["results"][0]["base"], 20.0);
     assert_eq!(json["results"][1]["base"], 2.5);
     assert_eq!(json["sampling"]["seed"], 7);
