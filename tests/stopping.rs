@@ -59,8 +59,9 @@ fn the_precision_holds_as_often_as_it_is_promised() {
             assert!(found.reached, "{result} {statistic} {method:?} {seed}: {found:?}");
             assert!(found.looks.len() >= 2);
             let last = found.looks.last().expect("a look");
-            let number =
-                |f: Option<payspread::analysis::Figure>| f.and_then(|f| f.number()).expect("a number");
+            let number = |f: Option<payspread::analysis::Figure>| {
+                f.and_then(payspread::analysis::Figure::number).expect("a number")
+            };
             let (value, low, high) =
                 (number(Some(last.estimate.value)), number(last.estimate.low), number(last.estimate.high));
             far_here += u32::from((value - truth).abs() > within);

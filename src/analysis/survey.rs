@@ -161,7 +161,7 @@ fn joined(parts: &[Vec<(Windowed, Moments)>], c: usize, first_chunk: &[f64], ps:
         let among: Option<Vec<u64>> = ranks.iter().map(|&rank| windowed.rank_among_kept(rank)).collect();
         Some(Ranking::of(windowed.kept()).at(&among?))
     })?;
-    let mean = mean_of_runs(&means.merged().map_or_else(Moments::new, |all| all).finish());
+    let mean = mean_of_runs(&means.merged().unwrap_or_else(Moments::new).finish());
     Some(Column::Surveyed { mean, first: first_chunk.iter().copied().take(64).collect(), percentiles })
 }
 

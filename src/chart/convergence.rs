@@ -48,12 +48,10 @@ impl Picture<'_> {
     fn finding(&self) -> String {
         let c = self.convergence;
         let Some(last) = c.looks.last() else { return String::new() };
-        let (figure, runs) = (layout::mentioned(&c.label), grouped(last.runs as f64, 0));
-        let what = match (&c.rule, c.statistic.as_str()) {
-            (Some(_), _) => format!("Share of {figure}"),
-            (None, "mean") => format!("Mean of {figure}"),
-            (None, percentile) => format!("{percentile} of {figure}"),
-        };
+        let (figure, runs) = (figure_of(c), grouped(last.runs as f64, 0));
+        let what = figure.strip_prefix(['m', 's']).map_or(figure.clone(), |rest| {
+            format!("{}{rest}", if figure.starts_with('m') { "M" } else { "S" })
+        });
         let wanted = half_in_words(c, c.within);
         match last.half_width {
             Some(half) if c.reached => {
@@ -75,7 +73,7 @@ impl Picture<'_> {
         let subtitle = format!("The {} at each number of runs tried, with its 95 % interval", figure_of(c));
         let top = layout::headings(canvas, finding, &subtitle)?;
         let small = format!(
-            "{} Runs were added until the interval was short enough at a look and near it at the look before.",
+            "{} Runs are added until the interval is short enough, and was nearly so at the look before.",
             layout::drawn_by(self.answers, c.looks.last().map_or(0, |look| look.runs))
         );
         let bottom = layout::foot(canvas, &small)?;

@@ -61,9 +61,14 @@ fn cases() -> Vec<(&'static str, Answers)> {
     let mut until = fixture::answers();
     until.convergence = Some(fixture::convergence());
     let mut share = until.clone();
-    for convergence in &mut share.convergence {
+    if let Some(convergence) = &mut share.convergence {
         (convergence.rule, convergence.reached) = (Some("at least 0 EUR".into()), false);
         convergence.looks.truncate(1);
+        convergence.within = 0.01;
+        convergence.looks[0].half_width = Some(0.02);
+        convergence.looks[0].estimate.value = Figure::Number(0.59);
+        (convergence.looks[0].estimate.low, convergence.looks[0].estimate.high) =
+            (Some(Figure::Number(0.57)), Some(Figure::Number(0.61)));
     }
     let made_up = vec![
         ("moved", moved),

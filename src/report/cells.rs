@@ -139,4 +139,67 @@ mod tests {
         assert_eq!(estimate(&Estimate::alone(Figure::Number(12.345_678)))[0], "12.3");
         assert_eq!(estimate(&Estimate::alone(Figure::Never)), ["never", "", "", ""]);
     }
+
+    /// A printed number is a whole multiple of the order of half its half-width.
+    fn supported(text: &str, half: Option<f64>, what: &str) {
+        let plain: String = text.chars().take_while(|c| !c.is_whitespace()).filter(|c| *c != ',').collect();
+        let (Ok(x), Some(half)) = (plain.parse::<f64>(), half.filter(|half| *half > 0.0)) else { return };
+        let steps = x / power_of_ten(exponent(half / 2.0));
+        assert!(
+            (steps - steps.round()).abs() < 1e-6 * steps.abs().max(1.0),
+            "{what}: {text} known to {half}"
+        );
+    }
+
+    /// What the terminal, the sentences, the labels of charts and the tables print of the house's own studies.
+    #[test]
+    fn no_figure_of_the_studies_has_digits_beyond_its_error() {
+        use crate::chart::fixture;
+        use crate::report::numbers::{few_decimals, grouped, in_prose, percent, share_with_interval};
+        let mut seen = 0;
+        for (study, answers) in fixture::studies() {
+            let currency = &answers.study.currency;
+            let mut told = |e: &Estimate, unit: &str, what: &str| {
+                let what = format!("{study} {what}");
+                let half = half_width(e);
+                supported(&crate::report::numbers::estimate(e, unit, currency), half, &what);
+                supported(&in_prose(e, unit, currency), half, &what);
+                estimate(e)[..3].iter().for_each(|text| supported(text, half, &what));
+                seen += 1;
+            };
+            let choices = answers.choices.iter().flat_map(|choice| &choice.results);
+            for result in answers.results.iter().chain(choices) {
+                let percentiles = result.percentiles.iter().map(|q| &q.estimate);
+                for e in percentiles.chain(&result.mean).chain(&result.sd) {
+                    told(e, &result.unit, &result.name);
+                }
+            }
+            for band in answers.bands.iter().flat_map(|bands| &bands.cash) {
+                told(&band.mean, currency, "cash");
+                band.percentiles.iter().for_each(|q| told(&q.estimate, currency, "cash"));
+            }
+            let results = answers.results.iter();
+            let shares = results.flat_map(|r| [r.never, r.base_rank, r.success.as_ref().map(|s| s.share)]);
+            let paid = answers.bands.iter().flat_map(|bands| bands.paid_back.iter().copied());
+            let flips = answers.break_even.iter().flat_map(|b| [b.always, b.never, b.several]);
+            for s in shares.flatten().chain(paid).chain(flips) {
+                let half = Some((s.high - s.low) / 2.0);
+                supported(&share_with_interval(&s), half, study);
+                supported(&percent(&s), half.map(|half| half * 100.0), study);
+                supported(&share(&s)[0], half, study);
+            }
+            for b in &answers.break_even {
+                let points =
+                    b.curve.iter().flat_map(|curve| &curve.points).flat_map(|p| [p.p10, p.p50, p.p90]);
+                for e in b.percentiles.iter().map(|q| q.estimate).chain(points) {
+                    let half = lever_half_width(e.lever, e.low, e.high);
+                    supported(&lever_estimate(&e, b.interval)[0], half, &b.of);
+                    if let Lever::At(x) = e.lever {
+                        supported(&grouped(x, few_decimals(x, half, &b.of_unit, currency)), half, &b.of);
+                    }
+                }
+            }
+        }
+        assert!(seen > 500, "{seen}");
+    }
 }
