@@ -233,9 +233,9 @@ fn parameter(key: &str, x: f64, values: &[f64], weights: &[f64]) -> Value {
     match key {
         "values" => Value::List(values.to_vec()),
         "weights" => Value::List(weights.to_vec()),
-        "shape" if values.len() % 2 == 0 => {
+        "shape" if values.len().is_multiple_of(2) => {
             let words = ["line", "step", "smooth", "straight", "curved"];
-            let pick = if values.len() % 3 == 0 { x.to_bits() as usize } else { weights.len() };
+            let pick = if values.len().is_multiple_of(3) { x.to_bits() as usize } else { weights.len() };
             // Where it is a number elsewhere, half of the words are wrong; nothing is lost.
             if x > 0.0 && x < 10.0 { Value::Number(x) } else { Value::Word(words[pick % 5].to_owned()) }
         }
