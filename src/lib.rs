@@ -27,4 +27,4 @@ pub mod units;
 
 /// Version of everything that decides sampled values. It rises whenever the
 /// same study and seed would give other draws or other results.
-pub const ENGINE_VERSION: u32 = 1;
+pub const ENGINE_VERSION: u32 = 2;

@@ -186,8 +186,8 @@ fn the_parameter_is_a_lever() {
         let found = &answers.break_even[0];
         assert!((at(&found.base) - 8.0).abs() < 1e-8, "{typical}: {:?}", found.base);
         for (p, wanted) in [(0.1, 8.0 - 2.563_103), (0.5, 8.0), (0.9, 8.0 + 2.563_103)] {
-            let q = found.percentiles.iter().find(|q| q.0 == p).unwrap();
-            assert!((at(&q.1) - wanted).abs() < 0.05, "{typical}: {q:?}");
+            let q = found.percentiles.iter().find(|q| q.p == p).unwrap();
+            assert!((at(&q.estimate.lever) - wanted).abs() < 0.05, "{typical}: {q:?}");
         }
     }
 }

@@ -1,10 +1,13 @@
 //! The data files that a study names, each read once.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 
 use crate::diagnostic::{Diagnostic, Span};
 use crate::study::data::{Columns, DataError, DataFiles};
+
+/// Most mixtures of a study.
+pub(super) const MOST_MIXTURES: usize = 50;
 
 /// A file that a study names, as it was read.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,15 +18,19 @@ pub struct DataFile {
     pub bytes: Vec<u8>,
 }
 
+/// A file with its columns, or what is wrong with it.
+type Read = (DataFile, Result<Rc<Columns>, DataError>);
+
 /// Reads each file at the first question for it.
 pub(super) struct Data<'f> {
     files: &'f dyn DataFiles,
-    read: RefCell<Vec<(DataFile, Result<Rc<Columns>, DataError>)>>,
+    read: RefCell<Vec<Read>>,
+    mixtures: Cell<usize>,
 }
 
 impl<'f> Data<'f> {
     pub(super) fn new(files: &'f dyn DataFiles) -> Self {
-        Data { files, read: RefCell::new(Vec::new()) }
+        Data { files, read: RefCell::new(Vec::new()), mixtures: Cell::new(0) }
     }
 
     /// Columns of `file`; what is wrong with it is told at `place`.
@@ -38,6 +45,12 @@ impl<'f> Data<'f> {
             columns
         });
         columns.map_err(|error| Box::new(data_error(&error, place)))
+    }
+
+    /// Counts a mixture; whether there are not too many of them: each makes a table with some thousand roots.
+    pub(super) fn one_more_mixture(&self) -> bool {
+        self.mixtures.set(self.mixtures.get() + 1);
+        self.mixtures.get() <= MOST_MIXTURES
     }
 
     /// The files that could be read, in the order in which they were asked for.

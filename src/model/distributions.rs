@@ -1,7 +1,7 @@
 //! Distributions as written in a study, made ready to draw from.
 
 use crate::diagnostic::{Diagnostic, Span, Spanned};
-use crate::model::data::{Data, data_error};
+use crate::model::data::{Data, MOST_MIXTURES, data_error};
 use crate::model::names::{Named, suggest};
 use crate::sampling::{Distribution, ParameterError, Value};
 use crate::study::{self, Parameter};
@@ -24,6 +24,12 @@ pub(super) fn distribution(
             }
             Parameter::Name(name) => found.push(named_parameter(key, name, study)),
             Parameter::Text(text) => parameters.push((key.value.clone(), Value::Word(text.value.clone()))),
+            Parameter::Parts(_, span) if !data.one_more_mixture() => {
+                let message = format!("the study has more than {MOST_MIXTURES} mixtures");
+                found.push(
+                    Diagnostic::error("too-many", message).at(span.clone(), "").hint("split the study"),
+                );
+            }
             Parameter::Parts(parts, _) => {
                 let made = parts.iter().filter_map(|part| {
                     let made = distribution(&part.distribution, part.truncate.as_ref(), study, data, found)?;

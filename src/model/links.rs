@@ -159,7 +159,7 @@ pub(super) fn check_plan(study: &Study, model: &Model, found: &mut Vec<Diagnosti
 
 /// A repair that changes a correlation by so much that the reader should know.
 fn repaired(study: &Study, repair: &Repair) -> Option<Diagnostic> {
-    if !(repair.largest_change > CAUTION_FROM) {
+    if repair.largest_change <= CAUTION_FROM {
         return None;
     }
     let (i, j) = repair.at;

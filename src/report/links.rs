@@ -2,8 +2,9 @@
 
 use crate::analysis::{Answers, Link};
 
+use super::cells::{cell, number};
 use super::numbers::grouped;
-use super::tables::{TableFile, cell, file, head, number};
+use super::tables::{TableFile, file, head};
 
 /// How far what is reached lies from what is used, in a sentence; nothing without links. Each with its interval is in
 /// the table.

@@ -1,6 +1,7 @@
 //! Eigenvalues and eigenvectors of a symmetric matrix by Jacobi's rotations
 //! (Jacobi 1846; Golub, Van Loan, *Matrix computations*, 8.5): slow for large
 //! matrices, but simple, exact to rounding, and the same bits everywhere.
+#![expect(clippy::needless_range_loop, reason = "matrices are read by row and column")]
 
 /// A square matrix, row by row.
 pub(crate) type Matrix = Vec<Vec<f64>>;

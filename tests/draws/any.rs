@@ -20,11 +20,7 @@ impl Given {
         let mut parameters = self.parameters.clone();
         if parameters.iter().any(|(key, _)| key == "parts") {
             let built = |(weight, part): &(f64, Given)| Some((*weight, part.build().ok()?));
-            let mut parts: Vec<(f64, Distribution)> = self.parts.iter().filter_map(built).collect();
-            // A mixture knows its quantiles to 1e-18 of its whole range: parts whose sizes differ beyond measure are left out.
-            let size = |d: &Distribution| d.quantile_at(0.001).abs().max(d.quantile_at(0.999).abs());
-            let first = parts.first().map_or(1.0, |(_, d)| size(d));
-            parts.retain(|(_, d)| size(d) >= 1e-3 * first && size(d) <= 1e3 * first);
+            let parts: Vec<(f64, Distribution)> = self.parts.iter().filter_map(built).collect();
             parameters.retain(|(key, _)| key != "parts");
             parameters.push(("parts".to_owned(), Value::Parts(parts)));
         }

@@ -42,7 +42,9 @@ pub(super) fn cut(
             _ => Err(nothing_left(&*law, low, high)),
         };
     }
-    let ((below, after_min), (before_max, above)) = (law.cdf(low), law.cdf(high));
+    // What lies below the cut does not hold the value at it, which may have a probability of its own.
+    let before_min = if law.has_jumps() { low.next_down() } else { low };
+    let ((below, after_min), (before_max, above)) = (law.cdf(before_min), law.cdf(high));
     // In the upper half the survival side is the accurate one.
     let kept = if below > 0.5 { after_min - above } else { before_max - below };
     if !(kept >= LEAST) {

@@ -71,6 +71,11 @@ pub trait Law: Debug + Send + Sync {
         Vec::new()
     }
 
+    /// Whether single values have a probability of their own, though it is not discrete.
+    fn has_jumps(&self) -> bool {
+        false
+    }
+
     /// Values and weights, of a discrete one.
     fn points(&self) -> Option<(&[f64], &[f64])> {
         None

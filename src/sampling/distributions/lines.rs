@@ -101,6 +101,10 @@ impl Law for Lines {
         (self.x[0], self.x[self.x.len() - 1])
     }
 
+    fn has_jumps(&self) -> bool {
+        self.x.windows(2).any(|pair| pair[0] == pair[1])
+    }
+
     fn kinks(&self) -> Vec<f64> {
         // Of very many observed values the steps are too small to matter.
         if self.pieces() > MOST_KINKS {

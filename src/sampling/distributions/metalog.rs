@@ -22,7 +22,7 @@ pub(super) enum Bounds {
 
 impl Bounds {
     /// A value on the scale on which the terms are summed.
-    pub(super) fn to_scale(self, x: f64) -> f64 {
+    pub(super) fn on_scale(self, x: f64) -> f64 {
         match self {
             Bounds::None => x,
             Bounds::Below(min) => maths::ln(x - min),
@@ -32,7 +32,7 @@ impl Bounds {
     }
 
     #[inline(always)]
-    pub(super) fn from_scale(self, m: f64) -> f64 {
+    pub(super) fn off_scale(self, m: f64) -> f64 {
         match self {
             Bounds::None => m,
             Bounds::Below(min) => min + maths::exp(m),
@@ -101,7 +101,7 @@ fn sum((plain, with_logit): (&[f64; 5], &[f64; 5]), lower: f64, upper: f64) -> f
 #[inline(always)]
 fn fill(c: (&[f64; 5], &[f64; 5]), bounds: Bounds, u: &mut [f64]) {
     for v in u {
-        *v = bounds.from_scale(sum(c, *v, 1.0 - *v));
+        *v = bounds.off_scale(sum(c, *v, 1.0 - *v));
     }
 }
 
@@ -165,7 +165,7 @@ impl Metalog {
             let (lower, upper) = of_logit(f64::from(k) / 8.0);
             let w = lower * upper;
             if w > 0.0 {
-                total += w * f(self.bounds.from_scale(self.scale_at(lower, upper)));
+                total += w * f(self.bounds.off_scale(self.scale_at(lower, upper)));
                 weight += w;
             }
         }
@@ -189,7 +189,7 @@ impl Law for Metalog {
             let (min, max) = self.support();
             return if lower <= 0.0 { min } else { max };
         }
-        self.bounds.from_scale(self.scale_at(lower, upper))
+        self.bounds.off_scale(self.scale_at(lower, upper))
     }
 
     fn cdf(&self, x: f64) -> (f64, f64) {
@@ -200,7 +200,7 @@ impl Law for Metalog {
         if x >= max {
             return (1.0, 0.0);
         }
-        let wanted = self.bounds.to_scale(x);
+        let wanted = self.bounds.on_scale(x);
         let at = |s: f64| {
             let (lower, upper) = of_logit(s);
             self.scale_at(lower, upper) - wanted

@@ -64,6 +64,8 @@ struct Mixture {
     parts: Vec<(f64, Distribution)>,
     /// Values of discrete parts, rising, with the mixture's probability below each and at or below it, as pairs.
     jumps: Vec<Jump>,
+    /// What is too small to matter beside the narrowest part.
+    least: f64,
 }
 
 #[derive(Debug)]
@@ -78,7 +80,9 @@ const MOST_JUMPS: usize = 10_000;
 
 impl Mixture {
     fn new(parts: Vec<(f64, Distribution)>) -> Mixture {
-        let mut mixture = Mixture { parts, jumps: Vec::new() };
+        let spreads = parts.iter().map(|(_, part)| part.sd()).filter(|sd| *sd > 0.0 && sd.is_finite());
+        let least = 1e-17 * spreads.fold(f64::INFINITY, f64::min).min(1e100);
+        let mut mixture = Mixture { parts, jumps: Vec::new(), least };
         let values = mixture.parts.iter().filter_map(|(_, part)| part.points());
         let mut values: Vec<f64> =
             values.flat_map(|(values, _)| values.iter().copied()).take(MOST_JUMPS).collect();
@@ -127,7 +131,7 @@ impl Law for Mixture {
             let (below, above) = self.cdf(x);
             if lower <= 0.5 { below - lower } else { upper - above }
         };
-        root(low, high, near, gap)
+        root(low, high, near, self.least, gap)
     }
 
     fn cdf(&self, x: f64) -> (f64, f64) {
@@ -173,6 +177,10 @@ impl Law for Mixture {
         kinks
     }
 
+    fn has_jumps(&self) -> bool {
+        !self.jumps.is_empty()
+    }
+
     fn costly(&self) -> bool {
         true
     }
@@ -186,9 +194,9 @@ impl Law for Mixture {
     }
 }
 
-/// Smallest x in (low, high] at which a rising function is not below 0: regula falsi with halved ends (Illinois), and a
-/// bisection whenever that does not at least halve the bracket in three steps.
-fn root(mut low: f64, mut high: f64, near: f64, gap: impl Fn(f64) -> f64) -> f64 {
+/// Smallest x in (low, high] at which a rising function is not below 0, to the last bits or to `least`: regula falsi with
+/// halved ends (Illinois), and a bisection whenever that does not halve the bracket in three steps.
+fn root(mut low: f64, mut high: f64, near: f64, least: f64, gap: impl Fn(f64) -> f64) -> f64 {
     let (mut at_low, mut at_high) = (gap(low), gap(high));
     if at_low >= 0.0 {
         return low;
@@ -196,18 +204,17 @@ fn root(mut low: f64, mut high: f64, near: f64, gap: impl Fn(f64) -> f64) -> f64
     let mut next = near;
     let mut last_side = 0;
     let mut width = high - low;
-    let least = 1e-18 * width;
-    let tolerance = |low: f64, high: f64| 4e-16 * low.abs().max(high.abs()) + least;
-    for step in 0..400 {
+    for step in 0..600 {
         if step % 3 == 2 {
             if high - low > 0.5 * width {
-                next = low + 0.5 * (high - low);
+                next = f64::NAN;
             }
             width = high - low;
         }
         let inside = next > low && next < high;
-        let x = if inside { next } else { low + 0.5 * (high - low) };
-        if !(x > low && x < high) || high - low <= tolerance(low, high) {
+        let x = if inside { next } else { middle(low, high, least) };
+        let tolerance = 4e-16 * low.abs().max(high.abs()) + least;
+        if !(x > low && x < high) || high - low <= tolerance {
             break;
         }
         let at = gap(x);
@@ -226,4 +233,17 @@ fn root(mut low: f64, mut high: f64, near: f64, gap: impl Fn(f64) -> f64) -> f64
         next = low - at_low * ((high - low) / (at_high - at_low));
     }
     high
+}
+
+/// Between two numbers; by their sizes where those differ much, so that a part of 1 is found beside one of 1e50.
+fn middle(low: f64, high: f64, least: f64) -> f64 {
+    if low < 0.0 && high > 0.0 {
+        return 0.0;
+    }
+    let (near, far) = (low.abs().min(high.abs()).max(least), low.abs().max(high.abs()));
+    if far / near > 16.0 {
+        let size = near.sqrt() * far.sqrt();
+        return if high > 0.0 { size } else { -size };
+    }
+    low + 0.5 * (high - low)
 }

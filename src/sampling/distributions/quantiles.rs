@@ -50,7 +50,7 @@ fn build(parameters: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
         (Some(min), Some(max)) => Bounds::Both(min, max),
     };
     let terms = terms(parameters, points.p.len())?;
-    let y: Vec<f64> = points.x.iter().map(|&x| bounds.to_scale(x)).collect();
+    let y: Vec<f64> = points.x.iter().map(|&x| bounds.on_scale(x)).collect();
     let rows: Vec<Vec<f64>> = points.p.iter().map(|&p| terms_at(p, 1.0 - p, terms)).collect();
     let a = least_squares(rows, y).filter(|a| a.iter().all(|x| x.is_finite())).ok_or_else(|| {
         ParameterError::new(
@@ -202,18 +202,19 @@ fn infeasible(points: &Points<'_>, bounds: Bounds, at: f64) -> ParameterError {
 
 /// Where the median of three symmetric percentiles may lie: three terms rise everywhere iff |a3| < 1.66711 a2.
 fn middle_range(points: &Points<'_>, bounds: Bounds) -> Option<(f64, f64)> {
-    let (low, high) = (bounds.to_scale(points.x[0]), bounds.to_scale(points.x[2]));
+    let (low, high) = (bounds.on_scale(points.x[0]), bounds.on_scale(points.x[2]));
     let (lower, upper) = (points.p[0], 1.0 - points.p[0]);
     let logit = crate::sampling::maths::ln(upper / lower);
     let (a2, h) = ((high - low) / (2.0 * logit), 0.5 - lower);
     // low + high - 2 middle = 2 a3 h logit.
     let reach = 1.667_11 * a2 * h * logit;
     let middle = 0.5 * low + 0.5 * high;
-    let (least, most) = (bounds.from_scale(middle - reach), bounds.from_scale(middle + reach));
+    let (least, most) = (bounds.off_scale(middle - reach), bounds.off_scale(middle + reach));
     (least.is_finite() && most.is_finite()).then_some((least, most))
 }
 
 /// Least squares by Householder reflections; exact where there are as many rows as unknowns.
+#[expect(clippy::needless_range_loop, reason = "a matrix is read by row and column")]
 fn least_squares(mut rows: Vec<Vec<f64>>, mut y: Vec<f64>) -> Option<Vec<f64>> {
     let (m, n) = (rows.len(), rows.first()?.len());
     for k in 0..n {
