@@ -18,6 +18,7 @@ const OFFSET: usize = 7;
 struct Known {
     types: BTreeMap<String, Type>,
     drawn: Vec<String>,
+    inflation: bool,
 }
 
 impl Names for Known {
@@ -29,6 +30,9 @@ impl Names for Known {
     }
     fn years(&self) -> usize {
         5
+    }
+    fn has_inflation(&self) -> bool {
+        self.inflation
     }
     fn is_drawn(&self, name: &str) -> bool {
         self.drawn.iter().any(|d| d == name)
@@ -327,7 +331,7 @@ fn references_of_a_formula() {
 #[test]
 fn examples_of_functions_check() {
     let units = UnitTable::new("EUR");
-    let mut known = Known::default();
+    let mut known = Known { inflation: true, ..Known::default() };
     known.types.insert("example_life".to_owned(), Type::number(Dimension::TIME, Shape::Single));
     known.drawn.push("example_life".to_owned());
     let mut names = std::collections::BTreeSet::new();
@@ -348,12 +352,12 @@ fn examples_of_functions_check() {
     // All names of DESIGN section 3.
     for name in "abs min max clamp floor round sqrt exp ln if sum_months mean_months min_months max_months sum_years \
                  mean_years min_years max_years cumulative at_year previous months years seasonal water_heat in_service \
-                 failures growth npv payback first_payback discounted_payback pays_back is_never rates_of_return annuity"
+                 failures growth npv payback first_payback discounted_payback pays_back is_never rates_of_return annuity inflate deflate"
         .split_whitespace()
     {
         assert!(names.contains(name), "{name} is missing");
     }
-    assert_eq!(names.len(), 36);
+    assert_eq!(names.len(), 38);
 }
 
 #[test]

@@ -13,16 +13,21 @@ use payspread::model::{Model, base};
 use payspread::study::read;
 use payspread::units::UnitTable;
 
-/// As the table of functions says: five years, EUR, and a life that is always 2 years.
+/// As the table of functions says: five years, EUR, an inflation of 0.25, and a life that is always 2 years.
 const STUDY: &str = r#"
 title      = "Examples"
 currency   = "EUR"
 prices     = "real"
+inflation  = "example_inflation"
 first_year = 2027
 years      = 5
 
 [sampling]
 runs = 8
+
+[inputs.example_inflation]
+unit  = "1/yr"
+value = 0.25
 
 [inputs.example_life]
 unit     = "yr"

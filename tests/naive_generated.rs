@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use naive::generate::study;
-use naive::sample::{Laid, compare, draw, given, model_of, naive_run, run_all};
+use naive::sample::{Laid, compare, draw, given, given_but, model_of, naive_run, run_all};
 use payspread::engine::block::Runs;
 use payspread::engine::program::Program;
 use payspread::formula::functions;
@@ -113,8 +113,8 @@ fn check(text: &str, spice: u64, numbers: &Cell<(u64, u64)>) -> Result<(), Strin
     moved[laid.low.leaf(name).unwrap() as usize].fill(value);
     let naive: Vec<_> = (0..RUNS)
         .map(|run| {
-            let mut given = given(&model, &plan, &|c| drawn[c][run]);
-            given.insert(name.clone(), vec![value * input.unit.scale]);
+            let but = BTreeMap::from([(name.clone(), value)]);
+            let given = given_but(&model, &plan, &|c| drawn[c][run], &but);
             naive_run(&model, &plan, given, first + run as u64)
         })
         .collect();

@@ -7,7 +7,7 @@ mod naive;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use naive::sample::{Laid, compare, draw, given, given_base, model_of, model_of_file, naive_run, run_all};
+use naive::sample::{Laid, compare, draw, given, given_base, model_of, model_of_file, model_of_good, naive_run, run_all};
 use payspread::engine::block::BASE_RUN;
 use payspread::engine::program::Program;
 use payspread::model::Model;
@@ -50,6 +50,14 @@ fn first_look() {
 #[test]
 fn reference_home() {
     agree("reference-home", &model_of_file("reference-home"));
+}
+
+/// Changes of every sort, tables, money of both sorts.
+#[test]
+fn what_differs_by_year() {
+    for name in ["changes", "tables", "money", "money-nominal"] {
+        agree(name, &model_of_good(name));
+    }
 }
 
 /// Workings that read last year's yes or no, their own and each other's.

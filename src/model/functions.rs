@@ -200,7 +200,7 @@ impl Laying<'_, '_> {
         Ok(graph.binary(Binary::Min, left, one))
     }
 
-    /// An amount in money of each year, or of the first; so much for each unit of money goes the other way.
+    /// An amount in money of each year, or of the start; so much for each unit of money goes the other way.
     fn levelled(&mut self, inflates: bool, args: &[Typed], tree: &Typed, index: usize) -> Laid {
         let amount = self.operand(&args[0], tree, index)?;
         let level = self.sheet.nodes(PRICE_LEVEL).get(Shape::Yearly.lane(index, tree.ty.shape)).copied();

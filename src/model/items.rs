@@ -186,7 +186,8 @@ pub enum Part {
     Input(String),
 }
 
-/// How an amount, price or rate comes into the money of the study. I is the price level, 1 in the first year.
+/// How an amount, price or rate comes into the money of the study. I is the price level at the end
+/// of a year, 1 at the start of the first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Conversion {
     /// Times I.

@@ -191,7 +191,7 @@ fn unsaid(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagn
         error = error.also(name.span.clone(), "");
     }
     found.push(
-        error.hint("add money = \"nominal\" (of each year) or money = \"real\" (of the first year) to each"),
+        error.hint("add money = \"nominal\" (of each year) or money = \"real\" (of the start of the first year) to each"),
     );
 }
 

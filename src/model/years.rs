@@ -9,7 +9,7 @@ use crate::model::lower::{Lowering, MOST_NODES, Sheet, too_large};
 use crate::model::{Change, Conversion, Part, Path, PathTable};
 use crate::study::Effect;
 
-/// The price level by year, 1 in the first; no name of a study has a space.
+/// The price level at the end of each year, 1 at the start of the first; no name of a study has a space.
 pub(super) const PRICE_LEVEL: &str = "price level";
 
 /// Years of a path, before its floor and ceiling, and what moves in them when the path is moved as one.
@@ -177,17 +177,16 @@ impl Lowering<'_> {
         let rate = |t: usize| inflation.get(t).or(inflation.first()).copied();
         let one = self.graph.constant(1.0);
         let mut level = one;
-        let mut levels = vec![one];
+        let mut levels = Vec::with_capacity(model.years);
         let mut growths = Vec::with_capacity(model.years);
         for t in 0..model.years {
             let Some(rate) = rate(t) else { return };
             let growth = self.graph.add_up(one, rate);
             growths.push(growth);
-            // The first year's own inflation lies behind it.
-            if t > 0 {
-                level = self.graph.times(level, growth);
-                levels.push(level);
-            }
+            // Amounts fall at the end of their year, the outlay at the start of the first: so says `npv`, and only so does
+            // a nominal rate discount a nominal amount to what the real ones give.
+            level = self.graph.times(level, growth);
+            levels.push(level);
         }
         for input in &model.inputs {
             if let Some(conversion) = input.conversion {

@@ -58,6 +58,7 @@ struct Gen<'t> {
     paybacks: Vec<String>,
     lives: Vec<String>,
     labels: Vec<(String, [&'static str; 3])>,
+    inflation_by_year: bool,
 }
 
 /// A study from a tape.
@@ -70,6 +71,7 @@ pub fn study(tape: &[u32]) -> String {
         paybacks: Vec::new(),
         lives: Vec::new(),
         labels: Vec::new(),
+        inflation_by_year: false,
     };
     gen_.study()
 }
@@ -94,10 +96,11 @@ impl Gen<'_> {
         self.years = self.one_of(&[2, 1, 3, 4]);
         let method = self.one_of(&["sobol", "random", "latin hypercube"]);
         let mut text = format!(
-            "title = \"A\"\ncurrency = \"EUR\"\nprices = \"real\"\nfirst_year = 2027\nyears = {}\n\
+            "title = \"A\"\ncurrency = \"EUR\"\nprices = \"real\"\ninflation = \"dearer\"\nfirst_year = 2027\nyears = {}\n\
              [sampling]\nruns = 64\nseed = 3\nmethod = \"{method}\"\n",
             self.years
         );
+        self.inflation(&mut text);
         for k in 0..3 + self.pick(6) {
             self.input(k, &mut text);
         }
@@ -110,6 +113,34 @@ impl Gen<'_> {
         let formula = self.number("", S, 2);
         write!(text, "[results.answer]\nformula = '''{formula}'''\n").unwrap();
         text
+    }
+
+    fn inflation(&mut self, text: &mut String) {
+        let (section, lines) = self.one_of(&[
+            ("inputs", "value = 2\n"),
+            ("inputs", "normal = { mean = 2, sd = 1 }\n"),
+            ("inputs", "value = 2\nchanges = [ { year = 2028, add = 0.5 } ]\n"),
+            ("paths", "process = \"steady growth\"\nstart = { uniform = { min = 1, max = 3 } }\ngrowth = 0.1\n"),
+        ]);
+        self.inflation_by_year = section == "paths" || lines.contains("changes");
+        writeln!(text, "[{section}.dearer]\nunit = \"%/yr\"\n{lines}").unwrap();
+    }
+
+    /// Changes of an input in this unit, or none.
+    fn changes(&mut self, unit: &str) -> String {
+        if self.years < 2 || self.pick(3) != 1 {
+            return String::new();
+        }
+        let mut changes = Vec::new();
+        for _ in 0..1 + self.pick(3) {
+            let chance = self.one_of(&["", "chance = 0.4, ", "chance = 0.7, ", "chance = 0, "]);
+            let year = self.one_of(&["2028", "{ discrete = { values = [2027, 2028, 2029] } }", "2028.5"]);
+            let effect = self.one_of(&["add", "to", "at_most", "at_least", "scale"]);
+            let effect = if unit == "degC" && effect == "scale" { "add" } else { effect };
+            let by = self.one_of(&["0.5", "2", "{ uniform = { min = 0.5, max = 1.5 } }", "0"]);
+            changes.push(format!("{{ {chance}year = {year}, {effect} = {by} }}"));
+        }
+        format!("\nchanges = [ {} ]", changes.join(", "))
     }
 
     fn input(&mut self, k: usize, text: &mut String) {
@@ -144,9 +175,18 @@ impl Gen<'_> {
                 return;
             }
         };
-        writeln!(text, "[inputs.{name}]\n{}{value}", unit_line(written)).unwrap();
+        let changes = self.changes(unit);
+        let money = match unit {
+            "EUR" | "EUR/kWh" | "1/yr" if self.pick(3) == 1 => "\nmoney = \"nominal\"",
+            _ => "",
+        };
+        let converted = !money.is_empty() && (unit != "1/yr" || self.inflation_by_year);
+        if !changes.is_empty() || converted {
+            shape = if shape == M { MY } else { Y };
+        }
+        writeln!(text, "[inputs.{name}]\n{}{value}{changes}{money}", unit_line(written)).unwrap();
         let drawn = ["uniform", "normal", "triangular", "discrete"].iter().any(|d| value.starts_with(d));
-        if unit == "yr" && drawn {
+        if unit == "yr" && drawn && shape == S {
             self.lives.push(name.clone());
         }
         self.names.push(Name { name, unit, shape });
@@ -165,13 +205,23 @@ impl Gen<'_> {
             "process = \"random walk\"\nvolatility = 0.1\nfloor = 0.4\nceiling = 1.1",
             "process = \"steady growth\"\nchanges = [ { chance = 0.4, year = 2028, scale = 0.5 } ]",
         ]);
+        let process = match self.pick(6) {
+            1 => format!("process = \"years\"\nvalues = [{}]", vec![self.figure(); self.years].join(", ")),
+            2 if self.years > 2 => "process = \"steps\"\nsteps = [ { year = 2028, to = { uniform = { min = 1, max = 2 } } }, \
+                                    { year = 2029, scale = 0.7 } ]"
+                .to_owned(),
+            _ => process.to_owned(),
+        };
+        let process = if process.contains("changes") { process } else { process + &self.changes(unit) };
+        let money = if unit.contains("EUR") && self.pick(3) == 1 { "money = \"nominal\"\n" } else { "" };
+        let start = if process.contains("values") { String::new() } else { format!("start = {start}\n") };
         // A change must lie within the horizon.
-        let process = if self.years < 3 && process.contains("changes") {
-            "process = \"steady growth\""
+        let process = if self.years < 3 && process.contains("scale = 0.5 }") {
+            "process = \"steady growth\"".to_owned()
         } else {
             process
         };
-        writeln!(text, "[paths.{name}]\n{}start = {start}\n{process}", unit_line(unit)).unwrap();
+        writeln!(text, "[paths.{name}]\n{}{start}{money}{process}", unit_line(unit)).unwrap();
         self.names.push(Name { name: format!("{name}.start"), unit, shape: S });
         self.names.push(Name { name, unit, shape: Y });
     }
@@ -328,6 +378,15 @@ impl Gen<'_> {
                 format!("sqrt({} * {})", self.number(unit, a, d), self.number(unit, b, d))
             }
             10 => self.own(unit, shape, d),
+            11 if unit.contains("EUR") && (shape == Y || shape == MY) => {
+                let name = self.one_of(&["inflate", "deflate"]);
+                let of = match (shape, self.pick(2)) {
+                    (Y, 0) => S,
+                    (MY, 0) => M,
+                    _ => shape,
+                };
+                format!("{name}({})", self.number(unit, of, d))
+            }
             _ => self.along(unit, shape, d),
         }
     }

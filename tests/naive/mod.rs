@@ -12,15 +12,17 @@
 
 pub mod generate;
 pub mod sample;
+pub mod years;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use payspread::finance::{self, Period, Timing};
 use payspread::formula::ast::{BinaryOp, UnaryOp};
-use payspread::formula::types::{Shape, Typed, TypedNode};
+use payspread::formula::types::{Kind, Shape, Typed, TypedNode};
 use payspread::model::Model;
 use payspread::sampling::maths;
+use payspread::units::Base;
 
 /// Draws of the lives of replacements: (name of the life, which replacement) to years.
 pub type Renewals<'a> = &'a dyn Fn(&str, u32) -> f64;
@@ -160,12 +162,22 @@ impl<'a> Naive<'a> {
             "years" => self.value(&args[year], 0, 0),
             "seasonal" => at(0) - at(1) * wave(month, at(2)),
             "water_heat" => at(0) * (4.186 * 1000.0 / 3600.0) * (at(2) - at(1)),
+            "inflate" | "deflate" => self.levelled(function == "inflate", &args[0], year, month),
             "in_service" if shape == Shape::MonthlyByYearly => share(at(0) * 12.0, 12 * year + month),
             "in_service" => share(at(0), year),
             "failures" => self.failures(&args[0], year),
             "growth" => 1.0 + at(0),
             _ => self.money(function, args),
         }
+    }
+
+    /// Times or divided by the price level at the end of the year; for one over money the other way round.
+    fn levelled(&self, inflates: bool, amount: &Typed, year: usize, month: usize) -> f64 {
+        let inflation = self.model.inflation.as_ref().unwrap();
+        let level = (0..=year).fold(1.0, |level, y| level * (1.0 + self.named(inflation, y, 0)));
+        let Kind::Number { dimension, .. } = amount.ty.kind else { panic!("no amount") };
+        let value = self.value(amount, year, month);
+        if inflates == (dimension.exponent(Base::Money).numerator() > 0) { value * level } else { value / level }
     }
 
     /// The running sum up to and with a period.

@@ -9,11 +9,11 @@ use payspread::engine::graph::NodeId;
 use payspread::engine::program::Program;
 use payspread::engine::run::LeafSource;
 use payspread::model::lower::{Lowering, Setting, Sheet};
-use payspread::model::{Input, InputValue, Model};
+use payspread::model::{Input, InputValue, Model, Path};
 use payspread::sampling::{Plan, Scratch};
 use payspread::study;
 
-use super::{Naive, same};
+use super::{Naive, same, years};
 
 /// A study from its text.
 ///
@@ -31,6 +31,14 @@ pub fn model_of_file(name: &str) -> Model {
     let path = format!("{}/studies/{name}.toml", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(path).unwrap();
     model_of(&text).unwrap_or_else(|errors| panic!("{name}: {errors}"))
+}
+
+/// A study of the folder `tests/good`, with its data files.
+pub fn model_of_good(name: &str) -> Model {
+    let path = format!("{}/tests/good/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(&path).unwrap();
+    let (made, found) = payspread::model::read_beside(&text, &study::Beside::study(path.as_ref()));
+    made.unwrap_or_else(|| panic!("{name}: {found:#?}")).1
 }
 
 /// A study laid into the graph.
@@ -90,6 +98,16 @@ pub fn run_all(program: &Program, columns: &[Vec<f64>], n: usize, first: u64, bl
 
 /// Values of all names for one run, from its values of the plan's columns, in base units.
 pub fn given(model: &Model, plan: &Plan, of_run: &dyn Fn(usize) -> f64) -> BTreeMap<String, Vec<f64>> {
+    given_but(model, plan, of_run, &BTreeMap::new())
+}
+
+/// The same with other values, in the unit as written, of some known inputs.
+pub fn given_but(
+    model: &Model,
+    plan: &Plan,
+    of_run: &dyn Fn(usize) -> f64,
+    but: &BTreeMap<String, f64>,
+) -> BTreeMap<String, Vec<f64>> {
     let drawn = |name: &str, lane: Option<usize>| -> Option<f64> {
         let at = plan.columns().iter().position(|c| c.name == name && c.lane == lane)?;
         Some(plan.columns()[at].constant.unwrap_or_else(|| of_run(at)))
@@ -98,7 +116,7 @@ pub fn given(model: &Model, plan: &Plan, of_run: &dyn Fn(usize) -> f64) -> BTree
     for input in &model.inputs {
         let values = match input.value {
             InputValue::Drawn(_) | InputValue::Given(_) => vec![drawn(&input.about.name, None).unwrap()],
-            _ => input.base.clone(),
+            _ => but.get(&input.about.name).map_or_else(|| input.base.clone(), |&value| vec![value]),
         };
         given.insert(input.about.name.clone(), values.iter().map(|v| v * input.unit.scale).collect());
     }
@@ -115,18 +133,9 @@ pub fn given(model: &Model, plan: &Plan, of_run: &dyn Fn(usize) -> f64) -> BTree
         }
         open = later;
     }
-    for path in &model.paths {
-        let name = &path.about.name;
-        let scale = path.unit.scale;
-        let start = drawn(&format!("{name}.start"), None).unwrap_or(path.start) * scale;
-        let year = |t: usize| {
-            let value = start * drawn(&format!("{name}.course"), Some(t)).unwrap();
-            let value = path.floor.map_or(value, |floor| super::max(value, floor * scale));
-            path.ceiling.map_or(value, |ceiling| super::min(value, ceiling * scale))
-        };
-        given.insert(name.clone(), (0..model.years).map(year).collect());
-        given.insert(format!("{name}.start"), vec![start]);
-    }
+    let start = |path: &Path| drawn(&format!("{}.start", path.about.name), None).unwrap_or(path.start);
+    let course = |path: &Path, t: usize| drawn(&format!("{}.course", path.about.name), Some(t)).unwrap();
+    years::lay(model, &mut given, &start, &course);
     given
 }
 
@@ -146,16 +155,7 @@ pub fn given_base(model: &Model) -> BTreeMap<String, Vec<f64>> {
     for input in &model.inputs {
         given.insert(input.about.name.clone(), input.base.iter().map(|v| v * input.unit.scale).collect());
     }
-    for path in &model.paths {
-        let scale = path.unit.scale;
-        let year = |course: &f64| {
-            let value = path.start * scale * course;
-            let value = path.floor.map_or(value, |floor| super::max(value, floor * scale));
-            path.ceiling.map_or(value, |ceiling| super::min(value, ceiling * scale))
-        };
-        given.insert(path.about.name.clone(), path.course.iter().map(year).collect());
-        given.insert(format!("{}.start", path.about.name), vec![path.start * scale]);
-    }
+    years::lay(model, &mut given, &|path| path.start, &|path, t| path.course[t]);
     given
 }
 
