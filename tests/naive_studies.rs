@@ -7,7 +7,9 @@ mod naive;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use naive::sample::{Laid, compare, draw, given, given_base, model_of, model_of_file, model_of_good, naive_run, run_all};
+use naive::sample::{
+    Laid, compare, draw, given, given_base, model_of, model_of_file, model_of_good, naive_run, run_all,
+};
 use payspread::engine::block::BASE_RUN;
 use payspread::engine::program::Program;
 use payspread::model::Model;

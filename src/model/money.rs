@@ -190,9 +190,9 @@ fn unsaid(study: &Study, inputs: &[Input], paths: &[Path], found: &mut Vec<Diagn
     for name in silent.iter().skip(1).take(FEW) {
         error = error.also(name.span.clone(), "");
     }
-    found.push(
-        error.hint("add money = \"nominal\" (of each year) or money = \"real\" (of the start of the first year) to each"),
-    );
+    found.push(error.hint(
+        "add money = \"nominal\" (of each year) or money = \"real\" (of the start of the first year) to each",
+    ));
 }
 
 /// In a study of nominal prices the rate by which a formula discounts must say its money too.

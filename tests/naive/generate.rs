@@ -120,7 +120,10 @@ impl Gen<'_> {
             ("inputs", "value = 2\n"),
             ("inputs", "normal = { mean = 2, sd = 1 }\n"),
             ("inputs", "value = 2\nchanges = [ { year = 2028, add = 0.5 } ]\n"),
-            ("paths", "process = \"steady growth\"\nstart = { uniform = { min = 1, max = 3 } }\ngrowth = 0.1\n"),
+            (
+                "paths",
+                "process = \"steady growth\"\nstart = { uniform = { min = 1, max = 3 } }\ngrowth = 0.1\n",
+            ),
         ]);
         self.inflation_by_year = section == "paths" || lines.contains("changes");
         writeln!(text, "[{section}.dearer]\nunit = \"%/yr\"\n{lines}").unwrap();
@@ -207,9 +210,11 @@ impl Gen<'_> {
         ]);
         let process = match self.pick(6) {
             1 => format!("process = \"years\"\nvalues = [{}]", vec![self.figure(); self.years].join(", ")),
-            2 if self.years > 2 => "process = \"steps\"\nsteps = [ { year = 2028, to = { uniform = { min = 1, max = 2 } } }, \
+            2 if self.years > 2 => {
+                "process = \"steps\"\nsteps = [ { year = 2028, to = { uniform = { min = 1, max = 2 } } }, \
                                     { year = 2029, scale = 0.7 } ]"
-                .to_owned(),
+                    .to_owned()
+            }
             _ => process.to_owned(),
         };
         let process = if process.contains("changes") { process } else { process + &self.changes(unit) };

@@ -177,7 +177,11 @@ impl<'a> Naive<'a> {
         let level = (0..=year).fold(1.0, |level, y| level * (1.0 + self.named(inflation, y, 0)));
         let Kind::Number { dimension, .. } = amount.ty.kind else { panic!("no amount") };
         let value = self.value(amount, year, month);
-        if inflates == (dimension.exponent(Base::Money).numerator() > 0) { value * level } else { value / level }
+        if inflates == (dimension.exponent(Base::Money).numerator() > 0) {
+            value * level
+        } else {
+            value / level
+        }
     }
 
     /// The running sum up to and with a period.
