@@ -122,7 +122,7 @@ fn every_case_is_dealt_with() {
         "tariff reform at a random year",
         "two paths with linked shocks",
         "memory of a mean reverting path",
-        // Arithmetic of rates: the finance part's.
+        // In tests/money.rs.
         "real and nominal, 0.06 and 0.02",
     ];
     for case in cases() {
