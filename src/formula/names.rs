@@ -19,6 +19,10 @@ pub trait Names {
     fn has_inflation(&self) -> bool {
         false
     }
+    /// Why an input that was written as one value (or twelve) has one for each year.
+    fn why_by_year(&self, _name: &str) -> Option<&'static str> {
+        None
+    }
 }
 
 /// Clock words; they are never names of inputs or workings.

@@ -1,9 +1,10 @@
 //! From a study as written to a model: all that is wrong in one go.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::diagnostic::{Diagnostic, Spanned, has_errors};
-use crate::formula::types::{Kind, Shape, Type};
+use crate::formula::Names;
+use crate::formula::types::{Kind, Shape, Type, Typed, TypedNode};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
@@ -81,7 +82,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     let links = links::check(study, &inputs, &paths, found);
     let checked = workings::check(&defs, &mut names, broken, &units, found);
     let known = checked.as_ref().map_or(&[][..], |(workings, _)| workings);
-    let results = results(study, known, found);
+    let results = results(study, known, &names, found);
     let break_even = levers::check(study, &inputs, &paths, known, found);
     let until = until::check(study, known, &units, found);
     let (workings, groups) = checked?;
@@ -114,6 +115,10 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     (!has_errors(found)).then_some(model)
 }
 
+/// Why an amount or rate that is converted differs by year.
+const MONEY_BY_YEAR: &str = "it has a value for each year because its `money` is not that of the study; what is paid at \
+                             the start is the same in both: give it the study's own";
+
 fn known_names(study: &Study, inputs: &[Input], paths: &[Path]) -> KnownNames {
     let has_inflation = study.inflation.is_some();
     let mut names = KnownNames { years: study.years.value, has_inflation, ..KnownNames::default() };
@@ -124,6 +129,12 @@ fn known_names(study: &Study, inputs: &[Input], paths: &[Path]) -> KnownNames {
         if input.is_drawn() && !matches!(input.ty.kind, Kind::Label(_)) {
             names.drawn.push(input.about.name.clone());
         }
+        let why = match input.ty.shape.has_years() {
+            _ if !input.changes.is_empty() => "it has a value for each year because of its `changes`",
+            true => MONEY_BY_YEAR,
+            false => continue,
+        };
+        names.by_year.insert(input.about.name.clone(), why);
     }
     for path in paths {
         let kind = Kind::Number { dimension: path.unit.dimension, point: path.unit.point };
@@ -200,20 +211,43 @@ fn sampling(study: &Study) -> SamplingWish {
     }
 }
 
-fn results(study: &Study, workings: &[Working], found: &mut Vec<Diagnostic>) -> Vec<ResultItem> {
+/// Inputs that make a formula differ by year though they were written as one value, with the reason.
+fn by_year<'a>(formula: &'a Typed, names: &KnownNames) -> BTreeMap<&'a str, &'static str> {
+    let mut found = BTreeMap::new();
+    let mut open = vec![formula];
+    while let Some(tree) = open.pop().filter(|tree| tree.ty.shape.has_years()) {
+        match &tree.node {
+            TypedNode::Constant(_) => {}
+            TypedNode::Name(name) => found.extend(names.why_by_year(name).map(|why| (name.as_str(), why))),
+            TypedNode::Unary(_, a) => open.push(a),
+            TypedNode::Binary(_, a, b) => {
+                open.extend([&**a, &**b].into_iter().filter(|t| t.ty.shape.has_years()))
+            }
+            TypedNode::Call { args, .. } => open.extend(args.iter().filter(|t| t.ty.shape.has_years())),
+        }
+    }
+    found
+}
+
+fn results(
+    study: &Study,
+    workings: &[Working],
+    names: &KnownNames,
+    found: &mut Vec<Diagnostic>,
+) -> Vec<ResultItem> {
     let first = study.workings.len();
     let mut items = Vec::with_capacity(study.results.len());
     for (k, def) in study.results.iter().enumerate() {
         let Some(working) = workings.get(first + k) else { continue };
         if working.shape() != Shape::Single {
-            found.push(
-                Diagnostic::error(
-                    "result-shape",
-                    format!("the result `{}` has several values", working.about.name),
-                )
+            let message = format!("the result `{}` has several values", working.about.name);
+            let mut error = Diagnostic::error("result-shape", message)
                 .at(def.working.formula.span.clone(), "a result is one value a run")
-                .hint("reduce it with sum_years, mean_years or at_year, or make it a working"),
-            );
+                .hint("reduce it with sum_years, mean_years or at_year, or make it a working");
+            for (name, why) in by_year(&working.formula, names) {
+                error = error.hint(format!("`{name}`: {why}"));
+            }
+            found.push(error);
         }
         if let Kind::Label(_) = working.formula.ty.kind {
             found.push(

@@ -15,6 +15,7 @@ pub(super) struct KnownNames {
     pub(super) drawn: Vec<String>,
     pub(super) years: usize,
     pub(super) has_inflation: bool,
+    pub(super) by_year: BTreeMap<String, &'static str>,
 }
 
 impl Names for KnownNames {
@@ -32,6 +33,10 @@ impl Names for KnownNames {
 
     fn has_inflation(&self) -> bool {
         self.has_inflation
+    }
+
+    fn why_by_year(&self, name: &str) -> Option<&'static str> {
+        self.by_year.get(name).copied()
     }
 
     fn is_drawn(&self, name: &str) -> bool {

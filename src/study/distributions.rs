@@ -151,9 +151,10 @@ impl Reader<'_> {
             if matches!(entry.value, DeValue::Integer(_) | DeValue::Float(_)) {
                 return self.number_of(entry).map(NumberOrDistribution::Number);
             }
-            let found = self
-                .wrong_type(entry, "a number or a distribution")
-                .hint(format!("such as {} = 0.1 or {} = {EXAMPLE}", entry.key, entry.key));
+            let found = self.wrong_type(entry, "a number or a distribution").hint(match entry.key {
+                "year" => "such as year = 2030 or year = { uniform = { min = 2028, max = 2034 } }".to_owned(),
+                key => format!("such as {key} = 0.1 or {key} = {EXAMPLE}"),
+            });
             self.error(found);
             return None;
         };

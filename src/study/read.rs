@@ -94,6 +94,17 @@ fn beside_syntax_errors(text: &str, mut syntax: Vec<Diagnostic>, found: Vec<Diag
 }
 
 impl Reader<'_> {
+    fn inflation_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<String>> {
+        if matches!(entry.value, DeValue::String(_)) {
+            return self.full_text_of(entry);
+        }
+        let error = self.wrong_type(entry, "the name of an input or path");
+        self.error(error.hint(
+            "such as inflation = \"inflation\", with value = 0.02 and unit = \"1/yr\" in [inputs.inflation]",
+        ));
+        None
+    }
+
     fn study_of(&mut self, root: &DeTable<'_>) -> Option<Study> {
         let mut top = Table::new("", root, 0..0);
         let title = self.require(&mut top, "title", "title = \"Does it pay back?\"");
@@ -102,7 +113,7 @@ impl Reader<'_> {
         let currency = self.require(&mut top, "currency", "currency = \"EUR\"");
         let currency = currency.and_then(|e| self.currency_of(&e));
         let prices = self.prices_of(&mut top, "prices");
-        let inflation = top.take("inflation").and_then(|e| self.full_text_of(&e));
+        let inflation = top.take("inflation").and_then(|e| self.inflation_of(&e));
         let first_year = self.require(&mut top, "first_year", "first_year = 2027");
         let first_year = first_year.and_then(|e| self.whole_number_of(&e, FIRST_YEARS.0, FIRST_YEARS.1));
         let years = self.require(&mut top, "years", "years = 20");

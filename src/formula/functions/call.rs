@@ -77,6 +77,14 @@ impl Call<'_, '_> {
         let message = format!("`{}` needs {wanted} as `{}`", self.function.name, self.parameter(i));
         let error = Diagnostic::error("wrong-argument", message).at(span, format!("this is {found}"));
         let error = if hint.is_empty() { error } else { error.hint(hint) };
+        let name = self.args.get(i).and_then(|a| match &a.node {
+            TypedNode::Name(name) => Some(name.as_str()),
+            _ => None,
+        });
+        let error = match name.and_then(|name| self.checker.names.why_by_year(name)) {
+            Some(why) => error.hint(why),
+            None => error,
+        };
         self.checker.error(error.hint(self.function.signature));
         None
     }
