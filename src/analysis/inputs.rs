@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::analysis::facts::{short_number, value_in_words};
 use crate::formula::types::Kind;
-use crate::model::{About, Input, InputValue, Model, Path};
+use crate::model::{About, Input, InputValue, Model, Path, PathTable};
 use crate::sampling::{Distribution, Process, Quantity};
 use crate::units::Unit;
 
@@ -265,7 +265,11 @@ fn of_quantity(row: &mut InputRow, quantity: &Quantity) {
 /// How a path moves, with its figures.
 fn in_words(path: &Path) -> String {
     let volatility = |v: f64| format!("volatility {}", short_number(v));
+    let stands = matches!(path.spec.growth, Quantity::Known(0.0));
     let mut words = match path.spec.process {
+        _ if matches!(path.table, Some(PathTable::Years(_))) => "by a table of years".to_owned(),
+        _ if path.table.is_some() => "by its scenario".to_owned(),
+        Process::SteadyGrowth if !path.changes.is_empty() && stands => "in steps".to_owned(),
         Process::SteadyGrowth => "steady growth".to_owned(),
         Process::RandomWalk { volatility: v } => format!("random walk, {}", volatility(v)),
         Process::MeanReverting { half_life, volatility: v } => {
