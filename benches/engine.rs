@@ -14,7 +14,7 @@ use payspread::engine::program::Program;
 use payspread::engine::run::{Control, Job, by_chunk};
 use payspread::model::lower::{Lowering, Setting};
 use payspread::model::{Model, read};
-use payspread::sampling::{Design, Method, Scratch, Vectors};
+use payspread::sampling::{Design, Distribution, Method, Scratch, Value, Vectors};
 
 const REFERENCE: &str = include_str!("../studies/reference-home.toml");
 const HARBOUR_ROW: &str = include_str!("../studies/harbour-row.toml");
@@ -23,6 +23,48 @@ const MILLION: u64 = 1_000_000;
 fn model(text: &str) -> Model {
     let (made, found) = read(text);
     made.unwrap_or_else(|| panic!("{found:?}")).1
+}
+
+/// A draw of each distribution in its first form, beside a normal one: from uniforms, a block at a time.
+fn distributions(c: &mut Criterion) {
+    let number = |list: &[(&str, f64)]| -> Vec<(String, Value)> {
+        list.iter().map(|(key, x)| ((*key).to_owned(), Value::Number(*x))).collect()
+    };
+    let built = |kind: &str, given: Vec<(String, Value)>| Distribution::build(kind, &given, None).unwrap();
+    let observed: Vec<f64> = (0..500).map(|k| f64::from(k * k % 997)).collect();
+    let parts = vec![
+        (0.7, built("normal", number(&[("mean", 5.0), ("sd", 1.0)]))),
+        (0.3, built("gamma", number(&[("mean", 9.0), ("sd", 2.0)]))),
+    ];
+    let all = [
+        built("normal", number(&[("mean", 10.0), ("sd", 1.0)])),
+        built("uniform", number(&[("min", 0.0), ("max", 1.0)])),
+        built("triangular", number(&[("min", 0.0), ("mode", 1.0), ("max", 3.0)])),
+        built("pert", number(&[("min", 0.0), ("mode", 1.0), ("max", 3.0)])),
+        built("lognormal", number(&[("mean", 36.0), ("sd", 12.0)])),
+        built("beta", number(&[("mean", 0.3), ("sd", 0.1)])),
+        built("gamma", number(&[("mean", 120.0), ("sd", 30.0)])),
+        built("weibull", number(&[("shape", 3.0), ("scale", 14.0)])),
+        built("exponential", number(&[("mean", 8.0)])),
+        built("poisson", number(&[("mean", 3.2)])),
+        built("binomial", number(&[("trials", 12.0), ("chance", 0.3)])),
+        built("quantiles", number(&[("p10", 8.0), ("p50", 11.0), ("p90", 17.0)])),
+        built("samples", vec![("values".to_owned(), Value::List(observed))]),
+        built("mixture", vec![("parts".to_owned(), Value::Parts(parts))]),
+    ];
+    let mut group = c.benchmark_group("a block of 256 draws");
+    group.throughput(Throughput::Elements(256));
+    let uniforms: Vec<f64> = (0..256).map(|k| (f64::from(k * 97 % 256) + 0.5) / 256.0).collect();
+    for distribution in &all {
+        let mut block = uniforms.clone();
+        group.bench_function(distribution.kind(), |b| {
+            b.iter(|| {
+                block.copy_from_slice(&uniforms);
+                distribution.fill_from_uniform(Vectors::Widest, &mut block);
+                black_box(block[0])
+            });
+        });
+    }
 }
 
 /// A million runs of the reference home: all answers, and what drawing and evaluating take of it.
@@ -83,5 +125,5 @@ fn harbour_row(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, reference_home, harbour_row);
+criterion_group!(benches, reference_home, harbour_row, distributions);
 criterion_main!(benches);

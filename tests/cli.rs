@@ -216,17 +216,18 @@ three. 1 row has no source.
 #[test]
 fn cautions_are_told() {
     let folder = small();
-    fs::write(folder.0.join("nominal.toml"), SMALL.replace("\"real\"", "\"nominal\"")).unwrap();
-    let (shown, _) = folder.try_with(&["check", "nominal.toml"]).run();
-    let head = "caution[nominal-prices]: no inflation is added";
-    assert!(shown.starts_with(head) && shown.contains("--> nominal.toml:4:14"), "{shown}");
+    let doubtful =
+        SMALL.replace("uniform = { min = 80, max = 120 }", "uniform = { min = 80, max = 120 }\nbase = 70");
+    fs::write(folder.0.join("doubtful.toml"), doubtful).unwrap();
+    let (shown, _) = folder.try_with(&["check", "doubtful.toml"]).run();
+    let head = "caution[base-outside]: the base 70 lies outside what can be drawn";
+    assert!(shown.starts_with(head) && shown.contains("--> doubtful.toml:16:8"), "{shown}");
     assert!(shown.ends_with("1 caution, shown above.\n"), "{shown}");
 
-    let line =
-        "nominal.toml:4:14: caution: no inflation is added: every amount must be in money of its own year\n";
-    folder.try_with(&["trace", "nominal.toml", "saved"]).stderr(line).run();
-    folder.try_with(&["run", "nominal.toml"]).stderr(line).run();
-    folder.try_with(&["--quiet", "run", "nominal.toml"]).stdout("").stderr("").run();
+    let line = "doubtful.toml:16:8: caution: the base 70 lies outside what can be drawn\n";
+    folder.try_with(&["trace", "doubtful.toml", "saved"]).stderr(line).run();
+    folder.try_with(&["run", "doubtful.toml"]).stderr(line).run();
+    folder.try_with(&["--quiet", "run", "doubtful.toml"]).stdout("").stderr("").run();
 }
 
 /// 3 x 40 - 100 = 20; 100 / 40 = 2.5 years.
@@ -406,7 +407,7 @@ fn reference_pages() {
         assert!(distributions.contains(&format!("\n    example: {}\n", kind.example)), "{}", kind.name);
     }
     let (processes, _) = folder.try_with(&["reference", "processes"]).run();
-    for kind in &PROCESSES {
+    for kind in &study::processes::PROCESSES {
         let entry = format!("process = \"{}\"\n    {}\n", kind.word, kind.summary);
         assert!(processes.contains(&entry), "{}", kind.word);
         assert!(kind.needs.iter().all(|(_, example)| processes.contains(&format!("    needs: {example}\n"))));

@@ -86,7 +86,11 @@ fn distributions_text() -> String {
         let _ = writeln!(out, "{} = {}", kind.name, kind.forms_in_words());
         let _ = writeln!(out, "    {}", kind.summary);
         for form in kind.forms.iter().filter(|form| !form.words.is_empty()) {
-            let _ = writeln!(out, "    {}: {}", form.keys.join(", "), form.words);
+            let keys = match (kind.percentiles, form.keys) {
+                (true, []) => "pNN".to_owned(),
+                (_, keys) => keys.join(", "),
+            };
+            let _ = writeln!(out, "    {keys}: {}", form.words);
         }
         let _ = writeln!(out, "    example: {}", kind.example);
         if !kind.source.is_empty() {

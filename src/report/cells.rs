@@ -71,6 +71,16 @@ pub(super) fn share(s: &Share) -> Cells {
     [rounded(s.value, places), rounded(s.low, places), rounded(s.high, places), by(s.interval)]
 }
 
+/// A figure that is known to `half` on either side.
+pub(super) fn known_to(x: f64, half: f64) -> String {
+    rounded(x, places(x, Some(half)))
+}
+
+/// A correlation that is worked out, not estimated: four decimals say more than anyone can use.
+pub(super) fn correlation(x: f64) -> String {
+    rounded(x, Some(4))
+}
+
 /// A half-width itself: two significant digits, which is more than it is known to.
 pub(super) fn half(x: f64) -> String {
     rounded(x, Some(1 - exponent(x)))

@@ -2,7 +2,7 @@
 
 use crate::analysis::{Answers, Link};
 
-use super::cells::{cell, number};
+use super::cells::{cell, correlation, known_to};
 use super::numbers::grouped;
 use super::tables::{TableFile, file, head};
 
@@ -38,11 +38,13 @@ fn links(answers: &Answers) -> Result<TableFile, csv::Error> {
         "runs",
         "of two paths' levels in the middle year",
     ];
-    let end = |x: Option<f64>| x.map_or_else(String::new, number);
     let row = |link: &Link| {
         let mut row = vec![cell(&link.first), cell(&link.second)];
-        row.extend([link.asked, link.used, link.reached].map(number));
-        row.extend([end(link.low), end(link.high), link.runs.to_string(), end(link.levels)]);
+        let half = link.low.zip(link.high).map_or(f64::NAN, |(low, high)| (high - low) / 2.0);
+        let end = |x: Option<f64>| x.map_or_else(String::new, |x| known_to(x, half));
+        row.extend([link.asked, link.used].map(correlation));
+        row.extend([known_to(link.reached, half), end(link.low), end(link.high), link.runs.to_string()]);
+        row.push(link.levels.map_or_else(String::new, correlation));
         row
     };
     file("links", &head(&names), answers.links.iter().map(row))
@@ -57,7 +59,13 @@ fn repairs(answers: &Answers) -> Result<TableFile, csv::Error> {
         for (i, ((given, used), first)) in matrices.zip(&repair.names).enumerate() {
             let pairs = given.iter().zip(used).zip(&repair.names).skip(i + 1);
             rows.extend(pairs.map(|((given, used), second)| {
-                vec![cell(first), cell(second), number(*given), number(*used), number(used - given)]
+                vec![
+                    cell(first),
+                    cell(second),
+                    correlation(*given),
+                    correlation(*used),
+                    correlation(used - given),
+                ]
             }));
         }
     }

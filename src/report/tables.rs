@@ -133,13 +133,8 @@ fn results(answers: &Answers) -> Result<TableFile, csv::Error> {
             && let Some(mut row) = rows.last().cloned()
         {
             row.truncate(3);
-            row.extend([
-                "runs asked for".into(),
-                "1".into(),
-                asked.to_string(),
-                String::new(),
-                String::new(),
-            ]);
+            row.extend(["runs asked for".into(), "1".into()]);
+            row.extend(alone(asked.to_string()));
             rows.push(row);
         }
         rows
@@ -419,7 +414,7 @@ mod tests {
             paths[1][..6],
             ["export_price", "Export price", "EUR/kWh", "", "base", "2027"].map(String::from)
         );
-        assert_eq!((paths[1][6].as_str(), paths[1][7].as_str()), ("0.075", "0.07575"));
+        assert_eq!((paths[1][6].as_str(), paths[1][7].as_str()), ("0.075", "0.0757"));
         let links = table(&fixture::answers(), "links.csv");
         assert_eq!(links[1][..5], ["gas_price", "export_price", "0.5", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");

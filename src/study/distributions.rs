@@ -37,7 +37,7 @@ impl Reader<'_> {
                 sound = false;
                 continue;
             }
-            match self.parameter_of(&parameter) {
+            match self.parameter_of(kind, &parameter) {
                 Some(value) => {
                     let name = Spanned::new(parameter.key.to_owned(), parameter.key_span.clone());
                     parameters.push((name, value));
@@ -111,9 +111,13 @@ impl Reader<'_> {
         });
     }
 
-    fn parameter_of(&mut self, entry: &Entry<'_>) -> Option<Parameter> {
+    fn parameter_of(&mut self, kind: &DistributionKind, entry: &Entry<'_>) -> Option<Parameter> {
         let is_list = matches!(entry.key, "values" | "weights");
-        if matches!(entry.key, "shape" | "file" | "column") && matches!(entry.value, DeValue::String(_)) {
+        let takes_texts = matches!(kind.name, "quantiles" | "samples");
+        if takes_texts
+            && matches!(entry.key, "shape" | "file" | "column")
+            && matches!(entry.value, DeValue::String(_))
+        {
             return self.full_text_of(entry).map(Parameter::Text);
         }
         match entry.value {

@@ -98,6 +98,7 @@ fn ends() -> Vec<Case> {
     vec![
         case("uniform", &[("min", 0.02), ("max", 0.06)], &[], WHOLE, uniform(0.02, 0.06, WHOLE)),
         case("uniform", &[("min", -3.0), ("max", 1e4)], &[], WHOLE, uniform(-3.0, 1e4, WHOLE)),
+        case("uniform", &[("p10", 2.0), ("p90", 6.0)], &[], WHOLE, uniform(1.5, 6.5, WHOLE)),
         case("uniform", &[("min", -3.0), ("max", 1.0)], &[], middle, uniform(-3.0, 1.0, middle)),
         case(
             "triangular",
@@ -204,6 +205,7 @@ fn positives() -> Vec<Case> {
         case("gamma", &[("shape", 400.0), ("scale", 0.1)], &[], WHOLE, gamma(400.0, 0.1, WHOLE)),
         case("exponential", &[("mean", 4.0)], &[], WHOLE, exponential(4.0, WHOLE)),
         case("exponential", &[("mean", 4.0)], &[], start, exponential(4.0, start)),
+        case("exponential", &[("median", 4.0)], &[], WHOLE, exponential(4.0 / 2f64.ln(), WHOLE)),
         case("exponential", &[("rate", 0.2)], &[], WHOLE, exponential(5.0, WHOLE)),
     ]
 }

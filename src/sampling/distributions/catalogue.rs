@@ -54,6 +54,9 @@ impl DistributionKind {
 
     /// The forms: "{ min, mode, max } or { p10, mode, p90 }".
     pub fn forms_in_words(&self) -> String {
+        if self.name == "mixture" {
+            return "[{ weight, A DISTRIBUTION, [truncate] }, ..]".to_owned();
+        }
         let form = |f: &Form| {
             let percentiles = if self.percentiles { ["p10", "p50", "p90", ".."].as_slice() } else { &[] };
             let mut keys: Vec<String> = f.keys.iter().chain(percentiles).map(|&k| k.to_owned()).collect();

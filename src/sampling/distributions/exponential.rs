@@ -12,6 +12,7 @@ pub(super) static KIND: DistributionKind = DistributionKind {
     summary: "waiting time for something that comes at a steady rate, whatever the age",
     forms: &[
         Form { keys: &["mean"], optional: &[], words: "mean waiting time" },
+        Form { keys: &["median"], optional: &[], words: "time by which half have come" },
         Form { keys: &["rate"], optional: &[], words: "how often it comes per unit of time" },
     ],
     percentiles: false,
@@ -26,7 +27,11 @@ struct Exponential {
 }
 
 fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
-    let mean = if p.has("mean") { p.positive("mean")? } else { 1.0 / p.positive("rate")? };
+    let mean = match () {
+        () if p.has("mean") => p.positive("mean")?,
+        () if p.has("median") => p.positive("median")? / core::f64::consts::LN_2,
+        () => 1.0 / p.positive("rate")?,
+    };
     Ok(Arc::new(Exponential { mean }))
 }
 

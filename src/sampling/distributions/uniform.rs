@@ -10,7 +10,14 @@ use crate::sampling::maths::{Vectors, kernels};
 pub(super) static KIND: DistributionKind = DistributionKind {
     name: "uniform",
     summary: "every value between two ends is equally likely: little is known but the ends",
-    forms: &[Form { keys: &["min", "max"], optional: &[], words: "lowest and highest value" }],
+    forms: &[
+        Form { keys: &["min", "max"], optional: &[], words: "lowest and highest value" },
+        Form {
+            keys: &["p10", "p90"],
+            optional: &[],
+            words: "values with 10 % of chance below and 10 % above",
+        },
+    ],
     percentiles: false,
     example: "uniform = { min = 0.02, max = 0.06 }",
     source: "Q(p) = min + p (max - min)",
@@ -24,6 +31,13 @@ struct Uniform {
 }
 
 fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
+    if p.has("p10") {
+        p.rising(&["p10", "p90"])?;
+        let (low, high) = (p.number("p10")?, p.number("p90")?);
+        // The eight tenths between them, and a tenth more on either side.
+        let tenth = (high - low) / 8.0;
+        return Ok(Arc::new(Uniform { min: low - tenth, max: high + tenth }));
+    }
     p.rising(&["min", "max"])?;
     Ok(Arc::new(Uniform { min: p.number("min")?, max: p.number("max")? }))
 }
