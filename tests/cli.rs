@@ -406,6 +406,16 @@ fn reference_pages() {
     for kind in payspread::sampling::distributions::catalogue::KINDS {
         assert!(distributions.contains(&format!("\n    example: {}\n", kind.example)), "{}", kind.name);
     }
+    let (processes, _) = folder.try_with(&["reference", "processes"]).run();
+    for kind in &study::processes::PROCESSES {
+        let entry = format!("process = \"{}\"\n    {}\n", kind.word, kind.summary);
+        assert!(processes.contains(&entry), "{}", kind.word);
+        assert!(kind.needs.iter().all(|(_, example)| processes.contains(&format!("    needs: {example}\n"))));
+    }
+    for key in ["scale", "to", "add", "at_most", "at_least", "chance", "money", "inflation", "instantaneous"]
+    {
+        assert!(processes.contains(key), "{key}");
+    }
 }
 
 #[test]

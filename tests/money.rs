@@ -132,6 +132,19 @@ fn a_loan_is_worth_what_was_lent() {
     }
 }
 
+/// In the middle of their years amounts stand in the prices of its end: half a year's inflation more in the nominal study. That is
+/// told (`mid-year-money`).
+#[test]
+fn the_middle_of_a_year_is_half_a_year_off() {
+    let body = "[inputs.inflation]\nunit = \"1/yr\"\nvalue = 0.02\n\
+        [inputs.rate]\nunit = \"1/yr\"\nvalue = 0.06\nmoney = \"nominal\"\n\
+        [inputs.saving]\nunit = \"EUR\"\nvalue = 100\nmoney = \"real\"\n\
+        [workings.worth]\nunit = \"EUR\"\nformula = 'npv(rate, 0 [EUR], saving, \"mid year\")'\n";
+    let (real, nominal) = (model(REAL, body), model(NOMINAL, body));
+    assert!(real.cautions.iter().chain(&nominal.cautions).all(|caution| caution.id == "mid-year-money"));
+    close("gap", base(&nominal, "worth")[0] / base(&real, "worth")[0], 1.02_f64.sqrt(), 1e-12);
+}
+
 /// An inflation by year: the level is the product up to the year's end.
 #[test]
 fn the_price_level_of_a_path() {

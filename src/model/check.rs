@@ -87,6 +87,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     let until = until::check(study, known, &units, found);
     let (workings, groups) = checked?;
     money::check_rates(study, &inputs, &workings, found);
+    money::check_timing(study, &workings, found);
     let model = Model {
         title: study.title.value.clone(),
         question: study.question.as_ref().map(|q| q.value.clone()),

@@ -242,8 +242,46 @@ pub(super) fn check_rates(
     }
 }
 
+/// Says where amounts are discounted to the middle of a year and stand in the prices of its end.
+pub(super) fn check_timing(study: &Study, workings: &[Working], found: &mut Vec<Diagnostic>) {
+    if study.inflation.is_none() {
+        return;
+    }
+    for working in workings {
+        for tree in calls_of(&working.formula) {
+            let TypedNode::Call { function, args } = &tree.node else { continue };
+            let timing = args.get(3).filter(|_| function.op == FunctionOp::Npv);
+            let Some(timing) = timing.filter(|t| matches!(t.node, TypedNode::Constant(x) if x == 1.0)) else {
+                continue;
+            };
+            let what = "amounts are converted with the prices at the end of their year, half a year later";
+            let caution = Diagnostic::caution("mid-year-money", what).at(timing.span.clone(), "");
+            found.push(caution.hint(
+                "real and nominal money then give present values that differ by half a year's inflation; \"year end\" ones agree",
+            ));
+        }
+    }
+}
+
 /// First arguments of the functions that discount.
 fn rates_of(formula: &Typed) -> Vec<&Typed> {
+    let rate = |tree: &'_ Typed| match &tree.node {
+        TypedNode::Call { function, .. } => {
+            matches!(function.op, FunctionOp::Npv | FunctionOp::DiscountedPayback | FunctionOp::Annuity)
+        }
+        _ => false,
+    };
+    let discounting = calls_of(formula).into_iter().filter(|tree| rate(tree));
+    discounting
+        .filter_map(|tree| match &tree.node {
+            TypedNode::Call { args, .. } => args.first(),
+            _ => None,
+        })
+        .collect()
+}
+
+/// Every call in a formula.
+fn calls_of(formula: &Typed) -> Vec<&Typed> {
     let mut found = Vec::new();
     let mut open = vec![formula];
     while let Some(tree) = open.pop() {
@@ -251,12 +289,8 @@ fn rates_of(formula: &Typed) -> Vec<&Typed> {
             TypedNode::Constant(_) | TypedNode::Name(_) => {}
             TypedNode::Unary(_, a) => open.push(a),
             TypedNode::Binary(_, a, b) => open.extend([&**a, &**b]),
-            TypedNode::Call { function, args } => {
-                let discounts = matches!(
-                    function.op,
-                    FunctionOp::Npv | FunctionOp::DiscountedPayback | FunctionOp::Annuity
-                );
-                found.extend(args.first().filter(|_| discounts));
+            TypedNode::Call { args, .. } => {
+                found.push(tree);
                 open.extend(args);
             }
         }
