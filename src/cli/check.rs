@@ -11,7 +11,7 @@ use super::options::{StudyFile, method_in_words};
 use super::pin::pin;
 use super::terminal::Terminal;
 use super::timings::Timings;
-use crate::model::{About, InputValue, Model};
+use crate::model::{About, Input, InputValue, Model};
 use crate::report::numbers::clean;
 use crate::study::render;
 
@@ -67,12 +67,11 @@ fn summary(model: &Model) -> String {
 }
 
 fn parts(model: &Model) -> Vec<String> {
-    let of_sort =
-        |sort: fn(&InputValue) -> bool| model.inputs.iter().filter(|i| sort(&i.value)).count() as u64;
+    let of_sort = |sort: fn(&InputValue) -> bool| written(model).filter(|i| sort(&i.value)).count() as u64;
     let known = of_sort(|v| matches!(v, InputValue::Known));
     let choices = of_sort(|v| matches!(v, InputValue::Choice(_)));
     let drawn = of_sort(|v| matches!(v, InputValue::Drawn(_) | InputValue::Given(_)));
-    let inputs = counted(model.inputs.len() as u64, "input");
+    let inputs = counted(written(model).count() as u64, "input");
     let mut parts = vec![format!("{inputs} ({known} known, {drawn} drawn, {})", counted(choices, "choice"))];
     parts.push(counted(model.paths.len() as u64, "price path"));
     parts.push(counted((model.workings.len() - model.results.len()) as u64, "working"));
@@ -83,9 +82,14 @@ fn parts(model: &Model) -> Vec<String> {
     parts
 }
 
+/// Inputs of the file, without the drawn parts of their changes.
+fn written(model: &Model) -> impl Iterator<Item = &Input> {
+    model.inputs.iter().filter(|input| input.part_of.is_none())
+}
+
 /// Inputs and paths, in the order of the file.
 fn abouts(model: &Model) -> impl Iterator<Item = &About> {
-    model.inputs.iter().map(|i| &i.about).chain(model.paths.iter().map(|p| &p.about))
+    written(model).map(|i| &i.about).chain(model.paths.iter().map(|p| &p.about))
 }
 
 fn counted(n: u64, what: &str) -> String {

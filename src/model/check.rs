@@ -222,7 +222,7 @@ fn by_year<'a>(formula: &'a Typed, names: &KnownNames) -> BTreeMap<&'a str, &'st
             TypedNode::Name(name) => found.extend(names.why_by_year(name).map(|why| (name.as_str(), why))),
             TypedNode::Unary(_, a) => open.push(a),
             TypedNode::Binary(_, a, b) => {
-                open.extend([&**a, &**b].into_iter().filter(|t| t.ty.shape.has_years()))
+                open.extend([&**a, &**b].into_iter().filter(|t| t.ty.shape.has_years()));
             }
             TypedNode::Call { args, .. } => open.extend(args.iter().filter(|t| t.ty.shape.has_years())),
         }
