@@ -99,3 +99,32 @@ fn the_limit_of_three_percentiles() {
     let hint = build(90.0).unwrap_err().hint;
     assert!(hint.starts_with("`p50` must lie between 16.66 and 83.34;"), "{hint}");
 }
+
+/// Of 5, 5, 5, 6, 7 half lies at 5 in straight lines between the order statistics: a cut at 5 keeps it.
+#[test]
+fn a_cut_keeps_the_weight_of_its_own_value() {
+    let values = || vec![("values".to_owned(), Value::List(vec![5.0, 5.0, 5.0, 6.0, 7.0]))];
+    let cut = Distribution::build("samples", &values(), Some((Some(5.0), None))).unwrap();
+    assert_eq!(cut.quantile_at(0.4), 5.0);
+    assert_eq!(cut.quantile_at(0.75), 6.0);
+    let parts = vec![
+        (
+            1.0,
+            Distribution::build("discrete", &[("values".to_owned(), Value::List(vec![2.0]))], None).unwrap(),
+        ),
+        (
+            1.0,
+            Distribution::build(
+                "uniform",
+                &[("min".to_owned(), Value::Number(0.0)), ("max".to_owned(), Value::Number(4.0))],
+                None,
+            )
+            .unwrap(),
+        ),
+    ];
+    // Half at 2, a quarter on either side: from 2 up, two thirds of what is left lie at 2.
+    let parts = [("parts".to_owned(), Value::Parts(parts))];
+    let cut = Distribution::build("mixture", &parts, Some((Some(2.0), None))).unwrap();
+    assert_eq!(cut.quantile_at(0.6), 2.0);
+    assert!((cut.quantile_at(5.0 / 6.0) - 3.0).abs() < 1e-9);
+}

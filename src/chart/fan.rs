@@ -140,7 +140,7 @@ fn vertical(fan: &PathFan) -> (f64, f64) {
     let banded =
         fan.years.iter().flat_map(|year| [value(year, 0.05), value(year, 0.95), base(year), mean(year)]);
     let core = extent(banded);
-    let room = (core.1 - core.0) * 0.15;
+    let room = (core.1 - core.0) * 0.4;
     let runs = fan.some_runs.iter().flatten().map(|v| v.clamp(core.0 - room, core.1 + room));
     let (mut low, mut high) = extent(runs.chain([core.0, core.1]));
     let air = (high - low) * 0.03;

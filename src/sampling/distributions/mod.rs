@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 pub mod catalogue;
+mod cautioned;
 mod cut;
 mod family;
 pub mod law;

@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use super::catalogue::{DistributionKind, Form, percentile_of};
+use super::cautioned::Cautioned;
 use super::law::{Caution, Law};
 use super::lines::Lines;
 use super::metalog::{Bounds, MOST_TERMS, Metalog, end_slopes, of_logit, slope, terms_at};
 use super::parameters::{ParameterError, Parameters, quoted, short};
-use crate::sampling::maths::Vectors;
 
 pub(super) static KIND: DistributionKind = DistributionKind {
     name: "quantiles",
@@ -72,7 +72,8 @@ fn build(parameters: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
                     "give the other end too, or percentiles further out",
                 ));
             }
-            Ok(Arc::new(Smooth { law }))
+            let cautions = of_tails(&law);
+            Ok(Cautioned::with(Arc::new(law), cautions))
         }
     }
 }
@@ -248,62 +249,27 @@ fn least_squares(mut rows: Vec<Vec<f64>>, mut y: Vec<f64>) -> Option<Vec<f64>> {
     Some(a)
 }
 
-/// A metalog with what a reader should see of its tails.
-#[derive(Debug)]
-struct Smooth {
-    law: Metalog,
-}
-
-impl Law for Smooth {
-    fn quantile(&self, lower: f64, upper: f64) -> f64 {
-        self.law.quantile(lower, upper)
-    }
-
-    fn cdf(&self, x: f64) -> (f64, f64) {
-        self.law.cdf(x)
-    }
-
-    fn mean(&self) -> f64 {
-        self.law.mean()
-    }
-
-    fn sd(&self) -> f64 {
-        self.law.sd()
-    }
-
-    fn mode(&self) -> f64 {
-        self.law.mode()
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.law.support()
-    }
-
-    fn fill_from_uniform(&self, vectors: Vectors, u: &mut [f64]) {
-        self.law.fill_from_uniform(vectors, u);
-    }
-
-    fn cautions(&self) -> Vec<Caution> {
-        let (low, middle, high) =
-            (self.law.quantile(0.001, 0.999), self.law.quantile(0.5, 0.5), self.law.quantile(0.999, 0.001));
-        let mut cautions = Vec::new();
-        if low < 0.0 && self.law.quantile(0.1, 0.9) > 0.0 && middle > 0.0 {
-            let text = format!(
-                "the curve through these percentiles goes below 0: 1 in 1,000 lies below {} and 1 in 1,000 above {}; \
+/// What a reader should see of its tails.
+fn of_tails(law: &Metalog) -> Vec<Caution> {
+    let (low, middle, high) =
+        (law.quantile(0.001, 0.999), law.quantile(0.5, 0.5), law.quantile(0.999, 0.001));
+    let mut cautions = Vec::new();
+    if low < 0.0 && law.quantile(0.1, 0.9) > 0.0 && middle > 0.0 {
+        let text = format!(
+            "the curve through these percentiles goes below 0: 1 in 1,000 lies below {} and 1 in 1,000 above {}; \
                  give `min` if it cannot",
-                short(low),
-                short(high)
-            );
-            cautions.push(Caution { id: "goes-below-zero", text });
-        }
-        if !self.law.sd().is_finite() {
-            let text = format!(
-                "the curve through these percentiles has so heavy a tail that no standard deviation exists: \
-                 1 in 1,000 lies beyond {}; give both ends if there are any",
-                short(if high.abs() > low.abs() { high } else { low })
-            );
-            cautions.push(Caution { id: "heavy-tail", text });
-        }
-        cautions
+            short(low),
+            short(high)
+        );
+        cautions.push(Caution { id: "goes-below-zero", text });
     }
+    if !law.sd().is_finite() {
+        let text = format!(
+            "the curve through these percentiles has so heavy a tail that no standard deviation exists: \
+                 1 in 1,000 lies beyond {}; give both ends if there are any",
+            short(if high.abs() > low.abs() { high } else { low })
+        );
+        cautions.push(Caution { id: "heavy-tail", text });
+    }
+    cautions
 }

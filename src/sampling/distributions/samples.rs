@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::catalogue::{DistributionKind, Form};
+use super::cautioned::Cautioned;
 use super::discrete::Discrete;
 use super::law::{Caution, Law};
 use super::lines::Lines;
@@ -47,54 +48,10 @@ fn build(p: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     } else {
         Arc::new(Lines::observed(values))
     };
-    Ok(if few { Arc::new(FewValues { law, n }) } else { law })
-}
-
-/// A law from few values, which says so.
-#[derive(Debug)]
-struct FewValues {
-    law: Arc<dyn Law>,
-    n: usize,
-}
-
-impl Law for FewValues {
-    fn quantile(&self, lower: f64, upper: f64) -> f64 {
-        self.law.quantile(lower, upper)
-    }
-
-    fn cdf(&self, x: f64) -> (f64, f64) {
-        self.law.cdf(x)
-    }
-
-    fn mean(&self) -> f64 {
-        self.law.mean()
-    }
-
-    fn sd(&self) -> f64 {
-        self.law.sd()
-    }
-
-    fn mode(&self) -> f64 {
-        self.law.mode()
-    }
-
-    fn support(&self) -> (f64, f64) {
-        self.law.support()
-    }
-
-    fn kinks(&self) -> Vec<f64> {
-        self.law.kinks()
-    }
-
-    fn points(&self) -> Option<(&[f64], &[f64])> {
-        self.law.points()
-    }
-
-    fn cautions(&self) -> Vec<Caution> {
-        let text = match self.n {
-            1 => "a single observed value says nothing of what else may come".to_owned(),
-            n => format!("{n} observed values say little of the tails: nothing beyond them is ever drawn"),
-        };
-        vec![Caution { id: "few-values", text }]
-    }
+    let text = match n {
+        1 => "a single observed value says nothing of what else may come".to_owned(),
+        n => format!("{n} observed values say little of the tails: nothing beyond them is ever drawn"),
+    };
+    let cautions = if few { vec![Caution { id: "few-values", text }] } else { Vec::new() };
+    Ok(Cautioned::with(law, cautions))
 }
