@@ -62,7 +62,7 @@ results = {r["name"]: r for r in json.loads((work / "ours.json").read_text())["r
 runs = results["npv"]["runs"]
 share = lambda r: (r["success"]["share"]["value"], math.sqrt(r["success"]["share"]["value"] * (1 - r["success"]["share"]["value"]) / runs))
 ours = {
-    "npv": (results["npv"]["mean"]["value"], results["npv"]["sd"] / math.sqrt(runs)),
+    "npv": (results["npv"]["mean"]["value"], results["npv"]["sd"]["value"] / math.sqrt(runs)),
     "npv_good": share(results["npv"]),
     "pays_back": share(results["pays_back"]),
 }
