@@ -7,7 +7,7 @@ use crate::diagnostic::{Diagnostic, Span};
 use crate::study::data::{Columns, DataError, DataFiles};
 
 /// Most mixtures of a study.
-pub(super) const MOST_MIXTURES: usize = 50;
+pub(super) const MOST_MIXTURES: usize = 16;
 
 /// A file that a study names, as it was read.
 #[derive(Debug, Clone, PartialEq)]
