@@ -37,7 +37,7 @@ const MOST_RUNS: f64 = 1e10;
 /// Looks until the precision holds or `options.design`, which is the most, is reached.
 ///
 /// # Errors
-/// As [`appraise`](crate::analysis::appraise).
+/// As [`appraise`](crate::analysis::appraise()).
 pub(super) fn search(
     model: &Model,
     options: Options,
