@@ -155,12 +155,16 @@ fn size_of(law: &dyn Law, support: (f64, f64)) -> f64 {
 /// Through values alone, where there is no density to tell of slopes; cells that a polynomial does not
 /// fit (a jump, a kink) are left to the exact way.
 fn by_values(law: &dyn Law, cut: Option<&Cut>, support: (f64, f64)) -> Table {
-    let mut near = f64::NAN;
+    // A straight line through the last two values tells where the next is.
+    let mut last = [(0.0, f64::NAN); 2];
     let exact = |z: f64| {
+        let [(z0, x0), (z1, x1)] = last;
+        let near = x1 + (z - z1) * ((x1 - x0) / (z1 - z0));
         let (lower, upper, _) = normal_at(z);
         let (lower, upper) = cut.map_or((lower, upper), |c| c.inside(lower, upper));
-        near = law.quantile_near(lower, upper, near);
-        cut.map_or(near, |c| c.clamp(near))
+        let x = law.quantile_near(lower, upper, if near.is_finite() { near } else { x1 });
+        last = [(z1, x1), (z, x)];
+        cut.map_or(x, |c| c.clamp(x))
     };
     Table::through(exact, support, size_of(law, support))
 }

@@ -131,7 +131,8 @@ impl Law for Mixture {
             let (below, above) = self.cdf(x);
             if lower <= 0.5 { below - lower } else { upper - above }
         };
-        root(low, high, near, self.least, gap)
+        let near_root = secant((low, high), near, self.least, &gap);
+        near_root.unwrap_or_else(|| root(low, high, near, self.least, gap))
     }
 
     fn cdf(&self, x: f64) -> (f64, f64) {
@@ -192,6 +193,28 @@ impl Law for Mixture {
     fn cautions(&self) -> Vec<Caution> {
         self.parts.iter().flat_map(|(_, part)| part.cautions()).collect()
     }
+}
+
+/// Root from a value near it, a few steps away; none if the steps leave the bracket or do not settle.
+fn secant(ends: (f64, f64), near: f64, least: f64, gap: &impl Fn(f64) -> f64) -> Option<f64> {
+    let (low, high) = ends;
+    let inside = |x: f64| x > low && x < high;
+    let mut before = near;
+    let mut at_before = if inside(near) { gap(near) } else { return None };
+    let mut x = near + (1e-5 * near.abs()).max(1e9 * least);
+    for _ in 0..10 {
+        if !inside(x) {
+            return None;
+        }
+        let at = gap(x);
+        let step = at * ((x - before) / (at - at_before));
+        if at == 0.0 || step.abs() <= 1e-14 * x.abs() + least {
+            return Some(if at == 0.0 { x } else { x - step });
+        }
+        (before, at_before) = (x, at);
+        x -= step;
+    }
+    None
 }
 
 /// Smallest x in (low, high] at which a rising function is not below 0, to the last bits or to `least`: regula falsi with
