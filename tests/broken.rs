@@ -15,8 +15,8 @@ use payspread::diagnostic::{Diagnostic, Severity, has_errors};
 use payspread::model;
 use payspread::study::{Beside, LoadError, Source, load, render};
 
-/// Longest time that a broken study may take here. The promise of 2 s is that of the release build on a machine with nothing
-/// else to do; this is a test build on whatever machine there is, and takes up to twice as long.
+/// Longest time that a broken study may take here. The promise of 2 s is that of the release build, which takes about a third
+/// of the time of this test build; and this runs on whatever machine there is, beside whatever else it does.
 const PATIENCE: Duration = Duration::from_secs(5);
 
 /// Held by the tests that work hard: one at a time, so that none is timed while another has the processor.

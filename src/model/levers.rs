@@ -32,7 +32,7 @@ pub(super) fn check(
                     .hint("name another input, or leave `against` out"),
             );
         }
-        let Some(result) = result_of(def, study, found) else { continue };
+        let Some(result) = result_named(def.result.as_ref(), study, found) else { continue };
         needs_threshold(def, result, study, workings, found);
         if let (Some(of), Some(against)) = (of, against.map_or(Some(None), |a| a.map(Some))) {
             let range = (def.from.as_ref().map(|x| x.value), def.to.as_ref().map(|x| x.value));
@@ -42,8 +42,13 @@ pub(super) fn check(
     items
 }
 
-fn result_of(def: &BreakEvenDef, study: &Study, found: &mut Vec<Diagnostic>) -> Option<usize> {
-    let Some(name) = &def.result else { return Some(headline(study)) };
+/// Index of the result that is named, of the headline if none is.
+pub(super) fn result_named(
+    name: Option<&Spanned<String>>,
+    study: &Study,
+    found: &mut Vec<Diagnostic>,
+) -> Option<usize> {
+    let Some(name) = name else { return Some(headline(study)) };
     let at = study.results.iter().position(|r| r.working.name.value == name.value);
     if at.is_none() {
         let error = Diagnostic::error("result-unknown", format!("no result is called `{}`", name.value))

@@ -2,8 +2,7 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::formula::types::Kind;
-use crate::model::levers::headline;
-use crate::model::names::suggest;
+use crate::model::levers::result_named;
 use crate::model::{UntilWish, Working};
 use crate::sampling::Method;
 use crate::study::{Sought, Study, Until, Within};
@@ -24,7 +23,7 @@ pub(super) fn check(
 ) -> Option<UntilWish> {
     let until = study.sampling.until.as_ref()?;
     enough_runs(study, until, found);
-    let result = result_of(until, study, found)?;
+    let result = result_named(until.result.as_ref(), study, found)?;
     let working = workings.get(study.workings.len() + result)?;
     let def = study.results.get(result)?;
     let statistic = until.statistic.value;
@@ -92,18 +91,6 @@ fn enough_runs(study: &Study, until: &Until, found: &mut Vec<Diagnostic>) {
             .hint("leave `replicates` out: 8 are made"),
         );
     }
-}
-
-fn result_of(until: &Until, study: &Study, found: &mut Vec<Diagnostic>) -> Option<usize> {
-    let Some(name) = &until.result else { return Some(headline(study)) };
-    let at = study.results.iter().position(|r| r.working.name.value == name.value);
-    if at.is_none() {
-        let error = Diagnostic::error("result-unknown", format!("no result is called `{}`", name.value))
-            .at(name.span.clone(), "");
-        let results = study.results.iter().map(|r| r.working.name.value.as_str()).collect();
-        found.push(suggest(error, &name.value, results, "results"));
-    }
-    at
 }
 
 /// The wanted half-width in the result's own unit. A difference of temperatures has no zero point.
