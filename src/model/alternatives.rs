@@ -1,24 +1,32 @@
-//! Alternatives: checked as far as the study itself, though not yet answered.
+//! Alternatives: the study with some inputs and workings set otherwise, checked as far as the study itself.
+
+use std::collections::BTreeMap;
 
 use crate::diagnostic::{Diagnostic, Severity, Spanned, has_errors};
 use crate::formula::types::{Kind, Shape};
 use crate::model::check::check_once;
 use crate::model::data::Data;
 use crate::model::names::{Named, suggest};
-use crate::model::{Input, InputValue, Model};
+use crate::model::{AlternativeItem, Input, InputValue, Model};
 use crate::study::{Alternative, Base, Study};
 
 /// Most alternatives of a study; each is checked as a study of its own.
 const MAX_ALTERNATIVES: usize = 20;
 
-/// Names, kinds and values that the alternatives set, and their formulas laid over the study.
-pub(super) fn check(study: &Study, data: &Data<'_>, model: &Model, found: &mut Vec<Diagnostic>) {
+/// The alternatives: names, kinds and values that they set, and their formulas laid over the study.
+pub(super) fn check(
+    study: &Study,
+    data: &Data<'_>,
+    model: &Model,
+    found: &mut Vec<Diagnostic>,
+) -> Vec<AlternativeItem> {
+    let mut items = Vec::new();
     if let Some(first_over) = study.alternatives.get(MAX_ALTERNATIVES) {
         found.push(
             Diagnostic::error("too-many", format!("a study has at most {MAX_ALTERNATIVES} alternatives"))
                 .at(first_over.name.span.clone(), format!("there are {}", study.alternatives.len())),
         );
-        return;
+        return items;
     }
     for alternative in &study.alternatives {
         let before = found.len();
@@ -28,19 +36,31 @@ pub(super) fn check(study: &Study, data: &Data<'_>, model: &Model, found: &mut V
         for (name, _) in &alternative.workings {
             found.extend(working_error(name, study));
         }
+        if has_errors(&found[before..]) {
+            continue;
+        }
+        let formulas = laid_over(alternative, study, data, model, found);
         if !has_errors(&found[before..]) {
-            laid_over(alternative, study, data, model, found);
+            items.push(item(alternative, model, formulas));
         }
     }
-    if let Some(first) = study.alternatives.first() {
-        let mut caution =
-            Diagnostic::caution("not-yet", "alternatives are checked, but this version does not answer them")
-                .at(first.name.span.clone(), "");
-        for other in &study.alternatives[1..] {
-            caution = caution.also(other.name.span.clone(), "");
+    items
+}
+
+fn item(alternative: &Alternative, model: &Model, formulas: Option<Model>) -> AlternativeItem {
+    let value = |name: &str, value: &Base| match value {
+        Base::Number(number) => number.value,
+        Base::Label(label) => {
+            let kind = model.inputs.iter().find(|i| i.about.name == name).map(|i| &i.ty.kind);
+            let labels = if let Some(Kind::Label(labels)) = kind { &labels[..] } else { &[] };
+            labels.iter().position(|l| *l == label.value).unwrap_or(0) as f64
         }
-        found.push(caution.hint("to compare them now, run a copy of the study with these lines changed"));
-    }
+    };
+    let values: BTreeMap<String, f64> =
+        alternative.inputs.iter().map(|(name, v)| (name.value.clone(), value(&name.value, v))).collect();
+    let name = alternative.name.value.clone();
+    let label = alternative.label.as_ref().map_or_else(|| name.replace('_', " "), |l| l.value.clone());
+    AlternativeItem { name, label, values, formulas: formulas.map(Box::new) }
 }
 
 fn input_error(name: &Spanned<String>, value: &Base, study: &Study, model: &Model) -> Option<Diagnostic> {
@@ -126,9 +146,9 @@ fn laid_over(
     data: &Data<'_>,
     model: &Model,
     found: &mut Vec<Diagnostic>,
-) {
+) -> Option<Model> {
     if alternative.workings.is_empty() {
-        return;
+        return None;
     }
     let mut other = study.clone();
     other.alternatives.clear();
@@ -142,7 +162,7 @@ fn laid_over(
     let laid = check_once(&other, data, &mut more);
     // Cautions would only repeat those of the study itself.
     found.extend(more.into_iter().filter(|d| d.severity == Severity::Error));
-    let Some(laid) = laid else { return };
+    let laid = laid?;
     for (name, formula) in &alternative.workings {
         let kind = |m: &Model| {
             m.workings
@@ -161,4 +181,5 @@ fn laid_over(
             );
         }
     }
+    Some(laid)
 }

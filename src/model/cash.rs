@@ -110,6 +110,8 @@ pub struct Failures {
     pub base: f64,
     /// If its parameters are inputs: they follow the first life among the operands, and each life is a fresh score at the run's own.
     pub given: Option<Arc<Given>>,
+    /// If an alternative sets the life: every life, in that unit.
+    pub held: Option<f64>,
     /// Years of the horizon.
     pub years: usize,
 }
@@ -119,7 +121,8 @@ const MOST_RENEWALS: u32 = 4096;
 
 impl BlockOp for Failures {
     fn key(&self) -> String {
-        format!("failures of {} over {}", self.name, self.years)
+        let held = self.held.map_or_else(String::new, |life| format!(" = {life}"));
+        format!("failures of {}{held} over {}", self.name, self.years)
     }
 
     fn outputs(&self) -> usize {
@@ -142,12 +145,14 @@ impl BlockOp for Failures {
         // All runs of the block go on to their next life together; those beyond the horizon only wait.
         let mut part = 0;
         while at.iter().any(|&t| t < horizon) && part < MOST_RENEWALS {
-            if runs.are_base_case() {
+            if let Some(life) = self.held {
+                lives.fill(life);
+            } else if runs.are_base_case() {
                 lives.fill(self.given.as_ref().map_or(self.base, |given| given.base_score));
             } else {
                 self.plan.renewal(self.source, part, runs.first, lives, &mut draws);
             }
-            if let Some(given) = &self.given {
+            if let Some(given) = self.given.as_ref().filter(|_| self.held.is_none()) {
                 given.fill(&args[1..], lives);
             }
             for (i, t) in at.iter_mut().enumerate() {

@@ -149,6 +149,7 @@ impl Making<'_> {
                 name: name.clone(),
                 label: format!("{}{words}", self.label),
                 group: self.owner.about.group.clone(),
+                revealed_later: true,
                 note: None,
                 source: self.owner.about.source.clone(),
                 span: self.span.clone(),

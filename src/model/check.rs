@@ -8,8 +8,8 @@ use crate::formula::types::{Kind, Shape, Type, Typed, TypedNode};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
-    Input, Model, Path, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
-    own_units, paths, until, workings,
+    Input, Model, Path, Questions, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
+    own_units, paths, questions, until, workings,
 };
 use crate::sampling::{LinkRules, Method};
 use crate::study::data::{DataFiles, NoFiles};
@@ -52,7 +52,10 @@ pub(super) fn check_beside(
     }
     let data = Data::new(files);
     let Some(mut model) = check_once(study, &data, &mut found) else { return (None, found) };
-    alternatives::check(study, &data, &model, &mut found);
+    model.alternatives = alternatives::check(study, &data, &model, &mut found);
+    if !has_errors(&found) {
+        model.questions = questions::check(study, &model, &mut found);
+    }
     if has_errors(&found) {
         return (None, found);
     }
@@ -106,6 +109,8 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
         headline: levers::headline(study),
         links,
         break_even,
+        alternatives: Vec::new(),
+        questions: Questions::default(),
         data: Vec::new(),
         cautions: Vec::new(),
     };

@@ -1,6 +1,7 @@
 //! The parts of a checked study. Values are in the unit as written unless
 //! named `_base`-less otherwise: `Unit::scale` leads to base units.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::diagnostic::{Diagnostic, Span};
@@ -48,6 +49,10 @@ pub struct Model {
     pub links: Vec<LinkItem>,
     /// Break-even questions.
     pub break_even: Vec<BreakEvenItem>,
+    /// Other courses.
+    pub alternatives: Vec<AlternativeItem>,
+    /// What more is asked of the runs.
+    pub questions: Questions,
     /// Data files that the study names, as read.
     pub data: Vec<DataFile>,
     /// What the reader should look at again.
@@ -97,6 +102,8 @@ pub struct About {
     pub source: Option<String>,
     /// Heading under which it is listed.
     pub group: Option<String>,
+    /// Only time tells, so nobody can find it out before choosing.
+    pub revealed_later: bool,
     /// Place of the name in the study.
     pub span: Span,
 }
@@ -305,6 +312,104 @@ pub struct BreakEvenItem {
     pub against: Option<String>,
     /// Range of the lever, in its unit.
     pub range: (Option<f64>, Option<f64>),
+}
+
+/// Another course: the study with some inputs and workings set otherwise.
+pub struct AlternativeItem {
+    /// Name in the study.
+    pub name: String,
+    /// Plain name.
+    pub label: String,
+    /// Inputs set otherwise, in their units; a label's index.
+    pub values: BTreeMap<String, f64>,
+    /// The study with its formulas in place, if it sets any.
+    pub formulas: Option<Box<Model>>,
+}
+
+/// What more is asked of the runs.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Questions {
+    /// What courses are compared by; none where there is nothing to compare.
+    pub comparison: Option<ComparisonItem>,
+    /// Global indices, if always to be made.
+    pub indices: Option<IndicesItem>,
+    /// Observations that could be made.
+    pub measurements: Vec<MeasurementItem>,
+    /// Index of the result whose conditions of failure are sought, if any can fail.
+    pub conditions: Option<usize>,
+    /// What the seller promises.
+    pub claim: Vec<PromiseItem>,
+    /// Results by groups of runs: index of the result, and name of an input or path.
+    pub groups: Vec<(usize, String)>,
+}
+
+/// What courses are compared by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ComparisonItem {
+    /// Index of the result: a number.
+    pub result: usize,
+    /// Whether more is better.
+    pub higher: bool,
+    /// What the study's own course is called.
+    pub label: String,
+    /// Which course is doing nothing.
+    pub nothing: Option<NothingIs>,
+    /// Inputs and paths along which it is asked where the better course changes.
+    pub along: Vec<String>,
+}
+
+/// Which course is doing nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum NothingIs {
+    /// The study's own.
+    Study,
+    /// An alternative, by its place.
+    Alternative(usize),
+    /// None of them: the result is this much then, in its unit.
+    Value(f64),
+}
+
+/// Global indices that are asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct IndicesItem {
+    /// Index of the result.
+    pub result: usize,
+    /// Rows of the design, if said.
+    pub base_points: Option<u64>,
+    /// Whether Shapley effects are made, if said.
+    pub shapley: Option<bool>,
+}
+
+/// Observations of an input that could be made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasurementItem {
+    /// Plain name.
+    pub label: String,
+    /// Name of the input.
+    pub of: String,
+    /// How many.
+    pub observations: u64,
+    /// Standard deviation of each, in the unit of the input.
+    pub sd: f64,
+    /// What they cost.
+    pub cost: Option<f64>,
+}
+
+/// A promise of the seller.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PromiseItem {
+    /// Name of the result, working or input.
+    pub name: String,
+    /// Plain name of it.
+    pub label: String,
+    /// Its unit.
+    pub unit: Unit,
+    /// The promised value, in that unit.
+    pub value: f64,
+    /// Whether more than promised is as good.
+    pub higher: bool,
+    /// Whether it is years that may be never.
+    pub years: bool,
 }
 
 impl Model {

@@ -97,7 +97,7 @@ fn still(path: &Path) -> Option<&'static str> {
 }
 
 /// Name of an input with one number, or of a path, that can be moved.
-fn movable(
+pub(super) fn movable(
     name: &Spanned<String>,
     study: &Study,
     inputs: &[Input],

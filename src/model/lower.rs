@@ -34,11 +34,13 @@ pub(super) fn too_large(span: Span) -> Box<Diagnostic> {
 }
 
 /// How a study is laid into the graph.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Setting {
-    /// Values (in the input's unit; labels as their index) that stand in place of the base value of known inputs and
-    /// choices.
+#[derive(Clone, Default)]
+pub struct Setting<'m> {
+    /// Values (in the input's unit; labels as their index) that stand in place of what inputs are: of known inputs and
+    /// choices, and of drawn ones, which then are the same in every run.
     pub values: BTreeMap<String, f64>,
+    /// The study whose formulas are laid, if they are not its own: the same names, set otherwise.
+    pub formulas: Option<&'m Model>,
 }
 
 /// The values of all names under one setting.
@@ -83,6 +85,8 @@ pub struct Lowering<'m> {
     pub leaves: Vec<LeafSource>,
     free: BTreeMap<String, u32>,
     renewals: BTreeMap<String, Arc<Failures>>,
+    /// The setting being laid.
+    setting: Setting<'m>,
     work: u64,
     /// Courses that are the same in every run are leaves all the same, so that a tornado can move them.
     pub move_courses: bool,
@@ -134,6 +138,7 @@ impl<'m> Lowering<'m> {
             leaves,
             free: free_leaves,
             renewals: BTreeMap::new(),
+            setting: Setting::default(),
             work: 0,
             move_courses: false,
         }
@@ -144,6 +149,14 @@ impl<'m> Lowering<'m> {
         let is_leaf = |c: &Column| c.name == name && c.lane.is_none() && c.constant.is_none();
         let drawn = self.plan.columns().iter().position(is_leaf);
         drawn.map(|k| k as u32).or_else(|| self.free.get(name).copied())
+    }
+
+    /// Whether a leaf differs from run to run.
+    pub(crate) fn varies(&self, leaf: u32) -> bool {
+        match self.leaves.get(leaf as usize) {
+            Some(LeafSource::Drawn(column)) => self.plan.columns().get(*column).is_some_and(|c| c.constant.is_none()),
+            _ => false,
+        }
     }
 
     /// Leaves of `PATH.course`, by year.
@@ -157,16 +170,18 @@ impl<'m> Lowering<'m> {
     ///
     /// # Errors
     /// A working reads a year that is not yet known.
-    pub fn lay(&mut self, setting: &Setting) -> Result<Sheet, Box<Diagnostic>> {
+    pub fn lay(&mut self, setting: &Setting<'m>) -> Result<Sheet, Box<Diagnostic>> {
         self.work = 0;
+        self.setting = setting.clone();
         let mut sheet = Sheet::default();
-        self.lay_inputs(setting, &mut sheet);
+        self.lay_inputs(&mut sheet);
         self.lay_changes(&mut sheet)?;
         self.lay_paths(&mut sheet)?;
         self.lay_money(&mut sheet);
-        for group in &self.model.groups {
+        let with_formulas = self.formulas();
+        for group in &with_formulas.groups {
             for &k in &group.members {
-                let working = &self.model.workings[k];
+                let working = &with_formulas.workings[k];
                 let lanes = vec![None; working.shape().len(self.model.years)];
                 sheet.values.insert(working.about.name.clone(), (working.shape(), lanes));
             }
@@ -174,7 +189,7 @@ impl<'m> Lowering<'m> {
                 self.lay_by_year(&group.members, &mut sheet)?;
             } else {
                 for &k in &group.members {
-                    let n = self.model.workings[k].shape().len(self.model.years);
+                    let n = with_formulas.workings[k].shape().len(self.model.years);
                     self.lay_working(k, 0..n, &mut sheet)?;
                 }
             }
@@ -182,10 +197,16 @@ impl<'m> Lowering<'m> {
         Ok(sheet)
     }
 
+    /// The study whose formulas are being laid.
+    fn formulas(&self) -> &'m Model {
+        self.setting.formulas.unwrap_or(self.model)
+    }
+
     fn lay_by_year(&mut self, members: &[usize], sheet: &mut Sheet) -> Result<(), Box<Diagnostic>> {
+        let with_formulas = self.formulas();
         for year in 0..self.model.years {
             for &k in members {
-                let range = match self.model.workings[k].shape() {
+                let range = match with_formulas.workings[k].shape() {
                     Shape::Yearly => year..year + 1,
                     Shape::MonthlyByYearly => 12 * year..12 * year + 12,
                     Shape::Single if year == 0 => 0..1,
@@ -204,8 +225,7 @@ impl<'m> Lowering<'m> {
         range: std::ops::Range<usize>,
         sheet: &mut Sheet,
     ) -> Result<(), Box<Diagnostic>> {
-        let model = self.model;
-        let working = &model.workings[k];
+        let working = &self.formulas().workings[k];
         let mut laid = Vec::with_capacity(range.len());
         {
             let mut laying = Laying::new(self, sheet);
@@ -221,17 +241,17 @@ impl<'m> Lowering<'m> {
         Ok(())
     }
 
-    fn lay_inputs(&mut self, setting: &Setting, sheet: &mut Sheet) {
+    fn lay_inputs(&mut self, sheet: &mut Sheet) {
         let model = self.model;
         for input in &model.inputs {
             let name = &input.about.name;
-            let lanes = match (&input.value, setting.values.get(name)) {
+            let lanes = match (&input.value, self.setting.values.get(name)) {
+                (_, Some(&value)) => vec![self.graph.constant(value * input.unit.scale)],
                 (InputValue::Given(_), _) => continue,
                 (InputValue::Drawn(_), _) => {
                     let leaf = self.leaf(name).unwrap_or(u32::MAX);
                     vec![self.scaled_leaf(leaf, input.unit.scale)]
                 }
-                (_, Some(&value)) => vec![self.graph.constant(value * input.unit.scale)],
                 _ => match self.free.get(name).copied() {
                     Some(leaf) => vec![self.scaled_leaf(leaf, input.unit.scale)],
                     None => input.base.iter().map(|v| self.graph.constant(v * input.unit.scale)).collect(),
@@ -247,7 +267,8 @@ impl<'m> Lowering<'m> {
     /// Inputs whose parameters are inputs, each after those that it reads; the check has found no circle.
     fn lay_given(&mut self, sheet: &mut Sheet) {
         let model = self.model;
-        let mut open: Vec<&Input> = model.inputs.iter().filter(|i| i.given().is_some()).collect();
+        let drawn = |i: &&Input| i.given().is_some() && sheet.shape(&i.about.name).is_none();
+        let mut open: Vec<&Input> = model.inputs.iter().filter(drawn).collect();
         while !open.is_empty() {
             let before = open.len();
             open.retain(|input| {
@@ -277,7 +298,7 @@ impl<'m> Lowering<'m> {
         Some(self.graph.times(value, scale))
     }
 
-    pub(super) fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
+    pub(crate) fn scaled_leaf(&mut self, leaf: u32, scale: f64) -> NodeId {
         let leaf = self.graph.leaf(leaf);
         let scale = self.graph.constant(scale);
         self.graph.times(leaf, scale)
@@ -311,7 +332,9 @@ impl<'m> Lowering<'m> {
 
     /// Replacements of the drawn life `name`.
     pub(super) fn failures(&mut self, name: &str) -> Option<Arc<Failures>> {
-        if let Some(made) = self.renewals.get(name) {
+        let held = self.setting.values.get(name).copied();
+        let key = held.map_or_else(|| name.to_owned(), |life| format!("{name} = {life}"));
+        if let Some(made) = self.renewals.get(&key) {
             return Some(Arc::clone(made));
         }
         let input = self.model.inputs.iter().find(|i| i.about.name == name)?;
@@ -322,9 +345,10 @@ impl<'m> Lowering<'m> {
             scale: input.unit.scale,
             base: input.base.first().copied()?,
             given: input.given().map(Arc::clone),
+            held,
             years: self.model.years,
         });
-        self.renewals.insert(name.to_owned(), Arc::clone(&made));
+        self.renewals.insert(key, Arc::clone(&made));
         Some(made)
     }
 }

@@ -22,6 +22,7 @@ mod names;
 pub mod order;
 mod own_units;
 mod paths;
+mod questions;
 mod read;
 mod tables;
 pub mod trace;

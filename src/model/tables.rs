@@ -164,6 +164,7 @@ fn which(text: &TableText, path: &study::Path, about: &About, labels: Vec<String
             name: format!("{}.scenario", about.name),
             label: format!("{}: scenario", about.label),
             group: about.group.clone(),
+            revealed_later: true,
             note: None,
             source: about.source.clone(),
             span: path.name.span.clone(),

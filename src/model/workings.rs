@@ -243,6 +243,7 @@ pub(super) fn about(name: &Spanned<String>, about: &study::ForReader) -> About {
         note: text(&about.note),
         source: text(&about.source),
         group: text(&about.group),
+        revealed_later: about.revealed_later,
         span: name.span.clone(),
     }
 }

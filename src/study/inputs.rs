@@ -51,7 +51,7 @@ impl Reader<'_> {
         read
     }
 
-    /// `label`, `note`, `source`, `as_of`, `group`.
+    /// `label`, `note`, `source`, `as_of`, `group`, `revealed`.
     pub(crate) fn about_of(&mut self, table: &mut Table<'_>) -> ForReader {
         let mut text = |key| table.take(key).and_then(|e| self.text_of(&e));
         let (label, note, source, group) = (text("label"), text("note"), text("source"), text("group"));
@@ -60,7 +60,9 @@ impl Reader<'_> {
             DeValue::Datetime(date) => Some(Spanned::new(date.to_string(), e.span)),
             _ => self.text_of(&e),
         });
-        ForReader { label, note, source, as_of, group }
+        let revealed = table.take("revealed");
+        let revealed_later = revealed.and_then(|e| self.word_of(&e, &[("later", true)])).is_some();
+        ForReader { label, note, source, as_of, group, revealed_later }
     }
 
     /// A unit; blank is an error, because leaving it out says the same.

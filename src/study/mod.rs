@@ -11,6 +11,7 @@ mod numbers;
 mod paths;
 pub mod pin;
 pub mod processes;
+mod questions;
 pub mod read;
 mod render;
 mod schema;

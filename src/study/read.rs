@@ -130,6 +130,12 @@ impl Reader<'_> {
         let results = results_entry.map_or_else(Vec::new, |e| self.results_of(&e));
         let alternatives = self.section(&mut top, "alternatives", Self::alternatives_of);
         let break_even = self.section(&mut top, "break_even", Self::break_evens_of);
+        let comparison = top.take("comparison").and_then(|e| self.comparison_of(&e));
+        let indices = top.take("indices").and_then(|e| self.indices_of(&e));
+        let measurements = self.section(&mut top, "measurements", Self::measurements_of);
+        let conditions = top.take("conditions").and_then(|e| self.conditions_of(&e));
+        let claim = top.take("claim").and_then(|e| self.claim_of(&e));
+        let groups = self.section(&mut top, "groups", Self::groups_of);
         top.later(self, &LATER);
         if !any_results {
             self.missing(&top, "results", "[results.npv] with the line formula = \"..\" below it");
@@ -159,6 +165,12 @@ impl Reader<'_> {
             results,
             alternatives,
             break_even,
+            comparison,
+            indices,
+            measurements,
+            conditions,
+            claim,
+            groups,
         })
     }
 

@@ -68,7 +68,7 @@ impl Reader<'_> {
         }
     }
 
-    fn flag_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<bool>> {
+    pub(crate) fn flag_of(&mut self, entry: &Entry<'_>) -> Option<Spanned<bool>> {
         if let DeValue::Boolean(flag) = entry.value {
             return Some(Spanned::new(*flag, entry.span.clone()));
         }
