@@ -5,7 +5,7 @@
 use super::figures::{Estimate, Figure, Interval, Percentile, Share};
 use serde::{Serialize, Serializer};
 
-use crate::analysis::{InputRow, PathFan};
+use crate::analysis::{Alternatives, Claim, Drivers, Failing, InputRow, Knowing, PathFan, ResultByGroup};
 
 /// Everything that a study's runs say.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -38,6 +38,18 @@ pub struct Answers {
     pub inputs: Vec<InputRow>,
     /// Groups of correlations that contradicted each other, as given and as used.
     pub repairs: Vec<LinkRepair>,
+    /// What drives the headline, from its runs.
+    pub drivers: Option<Drivers>,
+    /// Results by groups of runs: the headline by every input and path, then what the study asks for.
+    pub groups: Vec<ResultByGroup>,
+    /// The study, its alternatives and doing nothing side by side.
+    pub alternatives: Option<Alternatives>,
+    /// What it is worth to know more before choosing.
+    pub knowing: Option<Knowing>,
+    /// When a result fails.
+    pub failing: Option<Failing>,
+    /// Whether it keeps what was promised.
+    pub claim: Option<Claim>,
 }
 
 /// The search for as many runs as a wanted precision takes.
@@ -219,6 +231,12 @@ pub struct ChoiceAnswer {
     pub tornado: Option<Tornado>,
     /// Break-even values that depend on this choice, those of the base choices with more points on their curves.
     pub break_even: Vec<BreakEven>,
+    /// The courses side by side, if that depends on this choice.
+    pub alternatives: Option<Alternatives>,
+    /// What it is worth to know, if that depends on this choice.
+    pub knowing: Option<Knowing>,
+    /// When the result fails, if that depends on this choice.
+    pub failing: Option<Failing>,
 }
 
 /// Share paid back and cash by year.

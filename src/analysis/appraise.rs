@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
+use crate::analysis::courses::Courses as CourseList;
 use crate::analysis::choices::{Beside, UnderChoice, affected, side_by_side};
 use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
@@ -13,6 +14,7 @@ use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::paths::Courses;
+use crate::analysis::single_runs::{Asking, SingleRuns};
 use crate::analysis::statistics::Rule;
 use crate::analysis::stopping::search;
 use crate::analysis::stream::KEPT_AT_MOST;
@@ -47,6 +49,10 @@ pub struct Options {
     pub kept_at_most: u64,
     /// Whether break-even questions are answered.
     pub break_even: bool,
+    /// Whether it is asked what drives the results, what courses and knowledge are worth, and when results fail.
+    pub single_runs: bool,
+    /// Whether what takes many more evaluations is made though the study does not ask for it: global indices.
+    pub all: bool,
     /// Precision at which the runs may end; those of `design` are then the most.
     pub until: Option<UntilWish>,
 }
@@ -61,6 +67,8 @@ impl Options {
             epoch: 0,
             kept_at_most: KEPT_AT_MOST,
             break_even: true,
+            single_runs: true,
+            all: false,
             until: model.sampling.until,
         }
     }
@@ -104,10 +112,17 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let how = (options.design, options.vectors, options.epoch);
     let flips = |k: usize, other: Option<NodeId>| flips(&laid, (k, other), &runs.base_leaves, how, control);
     let asked = if options.break_even { model.break_even.len() } else { 0 };
+    let nodes = if options.single_runs { of_single_runs(&laid) } else { Vec::new() };
+    let at_hand = runs.drawn.at_hand(&laid, &nodes, options, control)?;
+    let asking = Asking::new(&laid, &at_hand, &runs.base, options, control);
+    let single = |asked: &dyn Fn() -> Result<SingleRuns, Stopped>| {
+        if options.single_runs { asked() } else { Ok(SingleRuns::default()) }
+    };
     let mut at_base = Beside {
         paths: courses.fans(&runs.base),
         bands: runs.bands(),
         tornado: runs.tornado(&laid.base, &movers),
+        single: single(&|| asking.at_base())?,
         break_even: (0..asked).map(|k| flips(k, None)).collect::<Result<_, _>>()?,
     };
     let mut others = Vec::with_capacity(laid.others.len());
@@ -117,6 +132,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
             paths: courses.fans_of_other(k, &runs.base),
             bands: runs.bands_of_other(k),
             tornado: runs.tornado_of_other(k, &movers),
+            single: single(&|| asking.under(k))?,
             break_even: other.gaps[..asked]
                 .iter()
                 .enumerate()
@@ -144,6 +160,12 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         paths: at_base.paths,
         inputs: input_rows(model),
         repairs: drawing::repairs(&laid.plan),
+        drivers: at_base.single.drivers.take(),
+        groups: std::mem::take(&mut at_base.single.groups),
+        alternatives: at_base.single.alternatives.take(),
+        knowing: at_base.single.knowing.take(),
+        failing: at_base.single.failing.take(),
+        claim: at_base.single.claim.take(),
     })
 }
 
@@ -165,7 +187,8 @@ impl<'l, 'm> Runs<'l, 'm> {
             .chain(affected.iter().flatten().copied())
             .map(|(result, node)| result_column(laid, result, node))
             .collect();
-        let drawn = Drawn::draw(laid, &columns, options, control)?;
+        let at_hand = if options.single_runs { of_single_runs(laid) } else { Vec::new() };
+        let drawn = Drawn::draw(laid, &columns, &at_hand, options, control)?;
         let base_leaves = base_leaves(laid.model, &laid.plan, &laid.low.leaves);
         let base = evaluate_once(&laid.low.graph, &base_leaves, BASE_RUN);
         Ok(Runs { laid, drawn, base_leaves, base, affected })
@@ -346,6 +369,22 @@ impl<'l, 'm> Runs<'l, 'm> {
     }
 }
 
+/// Nodes whose values are looked at run by run: what varies, the courses that are compared, what is promised.
+fn of_single_runs(laid: &Laid<'_>) -> Vec<NodeId> {
+    let others = (0..laid.others.len()).map(Some);
+    let courses = std::iter::once(None).chain(others).filter_map(|other| CourseList::of(laid, other));
+    let courses = courses.flat_map(|courses| courses.nodes().collect::<Vec<_>>());
+    let promised = laid.model.questions.claim.iter().filter_map(|p| laid.base.nodes(&p.name).first().copied());
+    let factors = laid.factors.iter().map(|factor| factor.node);
+    factors.chain(courses).chain(promised).chain(result_nodes(laid)).collect()
+}
+
+/// Every result at the base choices and at each other value of each choice.
+fn result_nodes(laid: &Laid<'_>) -> Vec<NodeId> {
+    let sheets = std::iter::once(&laid.base).chain(laid.others.iter().map(|other| &other.sheet));
+    sheets.flat_map(|s| laid.model.results.iter().filter_map(|r| laid.result_node(s, r)).collect::<Vec<_>>()).collect()
+}
+
 fn result_column(laid: &Laid<'_>, result: usize, node: NodeId) -> ResultColumn {
     let item = &laid.model.results[result];
     let working = laid.model.result_working(item);
@@ -353,7 +392,7 @@ fn result_column(laid: &Laid<'_>, result: usize, node: NodeId) -> ResultColumn {
     ResultColumn { node, unit: working.unit.clone(), kind, rule: rule_of(item, kind) }
 }
 
-fn kind_of(kind: &Kind) -> ResultKind {
+pub(super) fn kind_of(kind: &Kind) -> ResultKind {
     match kind {
         Kind::Years => ResultKind::Years,
         Kind::YesNo => ResultKind::YesNo,
@@ -361,7 +400,7 @@ fn kind_of(kind: &Kind) -> ResultKind {
     }
 }
 
-fn rule_of(result: &ResultItem, kind: ResultKind) -> Option<Rule> {
+pub(super) fn rule_of(result: &ResultItem, kind: ResultKind) -> Option<Rule> {
     match (result.at_least, result.at_most) {
         (Some(least), _) => Some(Rule::AtLeast(least)),
         (None, Some(most)) => Some(Rule::AtMost(most)),

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use crate::analysis::facts::{is_choice, value_in_words};
 use crate::analysis::laid::Laid;
+use crate::analysis::single_runs::SingleRuns;
 use crate::analysis::{Answers, BreakEven, ChoiceAnswer, PathFan, PaybackBands, Summary, Tornado};
 use crate::engine::graph::NodeId;
 use crate::model::Input;
@@ -32,6 +33,7 @@ pub(super) struct Beside {
     pub(super) paths: Vec<PathFan>,
     pub(super) bands: Option<PaybackBands>,
     pub(super) tornado: Option<Tornado>,
+    pub(super) single: SingleRuns,
     /// By question.
     pub(super) break_even: Vec<Option<BreakEven>>,
 }
@@ -96,8 +98,23 @@ fn beside(own: Option<&Beside>, base: &Beside, differing: &[&Beside]) -> ChoiceA
         bands: bands.filter(|_| any(&|beside| beside.bands.is_some())).cloned(),
         tornado: tornado.filter(|_| any(&|beside| beside.tornado.is_some())).cloned(),
         break_even: questions.filter_map(question).collect(),
+        alternatives: of_single(own, base, differing, |single| single.alternatives.as_ref()),
+        knowing: of_single(own, base, differing, |single| single.knowing.as_ref()),
+        failing: of_single(own, base, differing, |single| single.failing.as_ref()),
         ..ChoiceAnswer::default()
     }
+}
+
+/// The same of an answer from single runs.
+fn of_single<T: Clone>(
+    own: Option<&Beside>,
+    base: &Beside,
+    differing: &[&Beside],
+    pick: impl Fn(&SingleRuns) -> Option<&T>,
+) -> Option<T> {
+    let differs = differing.iter().any(|beside| pick(&beside.single).is_some());
+    let here = own.and_then(|own| pick(&own.single)).or(pick(&base.single));
+    here.filter(|_| differs).cloned()
 }
 
 impl ChoiceAnswer {
@@ -107,6 +124,9 @@ impl ChoiceAnswer {
             && self.bands.is_none()
             && self.tornado.is_none()
             && self.break_even.is_empty()
+            && self.alternatives.is_none()
+            && self.knowing.is_none()
+            && self.failing.is_none()
     }
 }
 
@@ -120,6 +140,12 @@ impl Answers {
             bands: choice.bands.clone(),
             tornado: choice.tornado.clone(),
             break_even: choice.break_even.clone(),
+            alternatives: choice.alternatives.clone(),
+            knowing: choice.knowing.clone(),
+            failing: choice.failing.clone(),
+            drivers: None,
+            groups: Vec::new(),
+            claim: None,
             paths: choice.paths.clone(),
             choices: Vec::new(),
             ..self.clone()

@@ -2,6 +2,7 @@
 //! gathered, whichever the number of runs asks for. What is asked of them is
 //! the same.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::bands::PERCENTILES;
@@ -26,6 +27,25 @@ pub(super) struct ResultColumn {
     pub(super) rule: Option<Rule>,
 }
 
+/// Most runs that are looked at one by one: what drives a result, what it is worth to know, when it fails.
+const MOST_AT_HAND: u64 = 65_536;
+
+/// The first runs, looked at one by one.
+pub(super) struct AtHand<'a> {
+    columns: BTreeMap<NodeId, Cow<'a, [f64]>>,
+    /// How many.
+    pub(super) n_runs: u64,
+    /// Replicates, under a stratified method.
+    pub(super) replicates: Option<u32>,
+}
+
+impl AtHand<'_> {
+    /// The values of a node, in base units.
+    pub(super) fn column(&self, node: NodeId) -> &[f64] {
+        self.columns.get(&node).map_or(&[], |column| column)
+    }
+}
+
 /// What was drawn.
 pub(super) struct Drawn {
     columns: BTreeMap<NodeId, Column>,
@@ -36,14 +56,19 @@ pub(super) struct Drawn {
 }
 
 impl Drawn {
-    /// Draws the results (those of other choices too) and the cumulative cash.
+    /// Draws the results (those of other choices too) and the cumulative cash; of few enough runs also what is looked at
+    /// run by run.
     pub(super) fn draw(
         laid: &Laid<'_>,
         results: &[ResultColumn],
+        at_hand: &[NodeId],
         options: Options,
         control: &Control,
     ) -> Result<Self, Stopped> {
-        let whole: BTreeSet<NodeId> = results.iter().map(|r| r.node).collect();
+        let mut whole: BTreeSet<NodeId> = results.iter().map(|r| r.node).collect();
+        if options.design.runs <= MOST_AT_HAND {
+            whole.extend(at_hand);
+        }
         let cash = laid.cash.iter().map(|cash| &cash.nodes);
         let cash = cash.chain(laid.others.iter().filter_map(|other| other.cash.as_ref())).flatten().copied();
         let wanted: BTreeSet<NodeId> = whole.iter().copied().chain(cash).collect();
@@ -143,6 +168,36 @@ impl Drawn {
             (None, Some(column)) => column.first_runs(),
             (None, None) => &[],
         }
+    }
+
+    /// The values of `nodes` in the first runs.
+    pub(super) fn at_hand(
+        &self,
+        laid: &Laid<'_>,
+        nodes: &[NodeId],
+        options: Options,
+        control: &Control,
+    ) -> Result<AtHand<'_>, Stopped> {
+        let n_runs = self.n_runs.min(MOST_AT_HAND);
+        let replicates = self.replicates;
+        if n_runs == self.n_runs {
+            let columns = nodes.iter().map(|&node| (node, Cow::Borrowed(self.whole(node)))).collect();
+            return Ok(AtHand { columns, n_runs, replicates });
+        }
+        let nodes: BTreeSet<NodeId> = nodes.iter().copied().collect();
+        let wanted: Vec<NodeId> = nodes.into_iter().collect();
+        let program = Program::of_runs(&laid.low.graph, &wanted);
+        let job = Job {
+            program: &program,
+            plan: &laid.plan,
+            leaves: &laid.low.leaves,
+            n_runs,
+            block: options.block,
+            epoch: options.epoch,
+            vectors: options.vectors,
+        };
+        let columns = keep(job, control)?.into_iter().map(Cow::Owned);
+        Ok(AtHand { columns: wanted.into_iter().zip(columns).collect(), n_runs, replicates })
     }
 
     /// How ranks were found, where they are not exact.

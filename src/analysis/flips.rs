@@ -32,12 +32,12 @@ const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
 const CHANCES: [f64; 3] = [0.5, 0.8, 0.95];
 
 /// An input or path that is moved.
-struct Moved<'m> {
-    label: String,
-    unit: Unit,
-    leaf: u32,
-    base: f64,
-    distribution: Option<&'m Distribution>,
+pub(super) struct Moved<'m> {
+    pub(super) label: String,
+    pub(super) unit: Unit,
+    pub(super) leaf: u32,
+    pub(super) base: f64,
+    pub(super) distribution: Option<&'m Distribution>,
 }
 
 /// The answer to break-even question `k`, at the base choices or at another value of a choice (whose curve has
@@ -111,7 +111,7 @@ pub(super) fn flips(
     }))
 }
 
-fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
+pub(super) fn moved<'m>(laid: &Laid<'m>, name: &str) -> Option<Moved<'m>> {
     let model = laid.model;
     let distribution = distribution_of(laid, name);
     if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
@@ -146,7 +146,7 @@ fn range(item: &BreakEvenItem, of: &Moved<'_>) -> (f64, f64) {
 }
 
 /// The values of a discrete input; else evenly from P5 to P95.
-fn grid(against: &Moved<'_>) -> Vec<f64> {
+pub(super) fn grid(against: &Moved<'_>) -> Vec<f64> {
     let Some(distribution) = against.distribution else { return vec![against.base] };
     if let Some((values, _)) = distribution.points()
         && values.len() <= POINTS

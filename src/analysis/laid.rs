@@ -5,12 +5,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use crate::analysis::factors::{self, FactorNode};
 use crate::diagnostic::Diagnostic;
 use crate::engine::graph::NodeId;
 use crate::engine::ops::{Binary, Unary};
 use crate::formula::types::Kind;
 use crate::model::lower::{Lowering, Setting, Sheet};
-use crate::model::{BreakEvenItem, InputValue, Model, ResultItem, Working};
+use crate::model::{AlternativeItem, BreakEvenItem, InputValue, Model, ResultItem, Working};
 use crate::sampling::Plan;
 
 /// A study in the graph.
@@ -26,6 +27,10 @@ pub(super) struct Laid<'m> {
     pub(super) cash: Option<Cash>,
     /// Gap of each break-even question to its threshold.
     pub(super) gaps: Vec<NodeId>,
+    /// The alternatives, in their order, choices at their base values.
+    pub(super) alternatives: Vec<Sheet>,
+    /// What varies.
+    pub(super) factors: Vec<FactorNode>,
 }
 
 /// A choice at a value other than its base.
@@ -39,6 +44,8 @@ pub(super) struct OtherChoice {
     pub(super) cash: Option<Vec<NodeId>>,
     /// Gap of each break-even question, where it is not that of the base choices.
     pub(super) gaps: Vec<Option<NodeId>>,
+    /// The alternatives under this value, where they do not set the choice themselves.
+    pub(super) alternatives: Vec<Sheet>,
 }
 
 /// Cumulative cash at the end of year 0, 1, 2, ... and the payback result that asks about it.
@@ -57,10 +64,14 @@ impl<'m> Laid<'m> {
         let mut others = Vec::new();
         for (input, value) in other_choices(model) {
             let values = BTreeMap::from([(model.inputs[input].about.name.clone(), value)]);
-            let sheet = low.lay(&Setting { values })?;
-            others.push(OtherChoice { input, value, sheet, cash: None, gaps: Vec::new() });
+            let alternatives = lay_alternatives(&mut low, model, &values)?;
+            let sheet = low.lay(&Setting { values, formulas: None })?;
+            others.push(OtherChoice { input, value, sheet, cash: None, gaps: Vec::new(), alternatives });
         }
-        let mut laid = Laid { model, plan, low, base, others, cash: None, gaps: Vec::new() };
+        let alternatives = lay_alternatives(&mut low, model, &BTreeMap::new())?;
+        let factors = factors::lay(&mut low, model, &base);
+        let mut laid =
+            Laid { model, plan, low, base, others, cash: None, gaps: Vec::new(), alternatives, factors };
         laid.cash = laid.lay_cash()?;
         for item in &model.break_even {
             let gap = laid.lay_gap(item, None)?;
@@ -154,10 +165,28 @@ impl<'m> Laid<'m> {
     }
 }
 
+/// The alternatives, if they are compared, with choices at `values` where they do not set them themselves.
+fn lay_alternatives<'m>(
+    low: &mut Lowering<'m>,
+    model: &'m Model,
+    values: &BTreeMap<String, f64>,
+) -> Result<Vec<Sheet>, Box<Diagnostic>> {
+    if model.questions.comparison.is_none() {
+        return Ok(Vec::new());
+    }
+    let lay = |alternative: &'m AlternativeItem| {
+        let mut values = values.clone();
+        values.extend(alternative.values.iter().map(|(name, &value)| (name.clone(), value)));
+        low.lay(&Setting { values, formulas: alternative.formulas.as_deref() })
+    };
+    model.alternatives.iter().map(lay).collect()
+}
+
 /// Known inputs that a break-even question moves, and every path: these are leaves.
 fn free_names(model: &Model) -> BTreeSet<String> {
     let levers = model.break_even.iter().flat_map(|item| std::iter::once(&item.of).chain(&item.against));
-    levers.cloned().chain(model.paths.iter().map(|p| p.about.name.clone())).collect()
+    let along = model.questions.comparison.iter().flat_map(|comparison| &comparison.along);
+    levers.chain(along).cloned().chain(model.paths.iter().map(|p| p.about.name.clone())).collect()
 }
 
 /// Each value of each choice other than its base.

@@ -1,13 +1,19 @@
 //! Questions asked of the runs, a file for each. Reads runs, returns answers;
 //! draws nothing, prints nothing.
 
+mod along;
 mod answers;
 mod appraise;
 mod bands;
 pub mod break_even;
 mod choices;
+pub mod choosing;
+mod claim;
+pub mod conditions;
+mod courses;
 mod drawing;
 mod drawn;
+pub mod factors;
 mod facts;
 mod figures;
 mod flips;
@@ -16,14 +22,20 @@ mod laid;
 mod links;
 mod movers;
 mod paths;
+pub mod sensitivity;
+mod single_runs;
 pub mod statistics;
 mod stopping;
 mod stream;
 mod survey;
 pub mod tornado;
 
+pub use along::{Along, AlongPoint, CourseFlip};
 pub use answers::*;
+pub use factors::Factor;
 pub use appraise::{AppraisalError, Options, appraise};
 pub use figures::*;
 pub use inputs::{InputHistogram, InputRow, InputShare, InputSort, input_rows};
+pub use claim::{Claim, Promise, PromiseKept, claim};
+pub use single_runs::{Alternatives, Drivers, Failing, Knowing, Measurement, ResultByGroup};
 pub use paths::{PathFan, PathYear};

@@ -491,6 +491,12 @@ pub(crate) fn answers() -> Answers {
         paths: vec![fan("export_price", "Export price", 20), fan("gas_price", "Gas price", 20)],
         inputs: Vec::new(),
         repairs: Vec::new(),
+        drivers: None,
+        groups: Vec::new(),
+        alternatives: None,
+        knowing: None,
+        failing: None,
+        claim: None,
     }
 }
 

@@ -6,6 +6,9 @@
 
 mod by_choice;
 mod cells;
+pub(crate) mod choosing;
+mod driving;
+mod failing;
 pub mod inputs;
 pub mod json;
 mod links;

@@ -31,8 +31,14 @@ pub fn text(answers: &Answers) -> String {
     let mut parts = vec![sentences, results(answers)];
     parts.extend(choices(answers));
     parts.extend(super::yearly::side_by_side(answers));
-    parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
+    parts.extend(super::choosing::alternatives(answers));
+    let drivers = super::driving::drivers(answers).unwrap_or_default();
+    parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado) + &drivers));
     parts.extend(flips(answers));
+    parts.extend(super::failing::failing(answers));
+    parts.extend(super::choosing::knowing(answers));
+    parts.extend(super::failing::claim(answers));
+    parts.extend(super::driving::groups(answers));
     parts.push(remarks(answers));
     parts.push(wrapped(&cautions_in_short(Touches::of(answers)), ""));
     parts.retain(|part| !part.is_empty());
