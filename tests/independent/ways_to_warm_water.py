@@ -155,17 +155,17 @@ def cost(v, paths, fails, way, years, x):
         left = left + follow(bought, "controller_life", at, "controller_usual_life")
     if battery:
         at = lambda n: battery * v["battery_price"] * fall**n  # noqa: E731
-        outlay = at(0)
+        outlay = outlay + at(0)
         left = left + follow(0, "battery_life", at, "battery_usual_life")
     if heater == "heat pump":
         at = lambda n: v["pump_price"]  # noqa: E731
-        outlay = at(0)
+        outlay = outlay + at(0)
         left = left + follow(0, "pump_life", at, "pump_usual_life")
     if heater == "off-peak":
-        outlay = v["switch_price"] + v["element_needed"] * element
+        outlay = outlay + v["switch_price"] + v["element_needed"] * element
     if insulated:
-        outlay = v["insulation_price"]
-        left = left + max(0.0, 1 - years / v["insulation_life"]) * outlay
+        outlay = outlay + v["insulation_price"]
+        left = left + max(0.0, 1 - years / v["insulation_life"]) * v["insulation_price"]
     by_year[-1] = by_year[-1] - left
     return outlay, by_year, first | {"left": left}
 
