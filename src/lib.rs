@@ -24,6 +24,7 @@ pub mod report;
 pub mod sampling;
 pub mod study;
 pub mod units;
+pub mod wording;
 
 /// Version of everything that decides sampled values. It rises whenever the
 /// same study and seed would give other draws or other results.

@@ -6,7 +6,7 @@ use crate::analysis::Share;
 use crate::analysis::conditions::{Conditions, Of, Phrases, Wish, conditions, plain};
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
-use crate::report::numbers::{in_sentence, in_ten, percent, spoken};
+use crate::wording::{in_ten, percent, spoken};
 use serde::Serialize;
 
 /// A figure that was promised.
@@ -81,7 +81,9 @@ pub fn claim(promises: &[Promise], columns: &[&[f64]], factors: &[Factor], repli
         ..Wish::new(replicates)
     };
     let conditions = conditions(&misses, factors, &wish);
-    let all = conditions.share_failing.rest();
+    let of_all: Vec<f64> =
+        misses.iter().map(|m| m.map_or(f64::NAN, |misses| f64::from(u8::from(!misses)))).collect();
+    let (all, _) = share(&of_all, replicates, &|x| x == 1.0);
     Claim {
         runs: conditions.runs,
         promises: pairs.iter().map(|(promise, column)| promise.held(column, replicates)).collect(),
@@ -158,9 +160,7 @@ fn words(n: usize, all: Share, conditions: &Conditions) -> String {
     };
     let mut text = format!("{kept} in {} of the futures tried.", in_ten(all.value));
     match conditions.boxes.first() {
-        Some(first) => {
-            text.push_str(&format!(" What would have to be true: {}", in_sentence_of(&first.words)))
-        }
+        Some(first) => text.push_str(&format!(" What would have to be true: {}", first.words)),
         None => {
             for note in &conditions.notes {
                 text.push_str(&format!(" {note}"));
@@ -168,14 +168,6 @@ fn words(n: usize, all: Share, conditions: &Conditions) -> String {
         }
     }
     text
-}
-
-/// A sentence of ours behind a colon.
-fn in_sentence_of(sentence: &str) -> String {
-    match sentence.split_once(':') {
-        Some((head, rest)) => format!("{}:{rest}", in_sentence(head)),
-        None => sentence.to_string(),
-    }
 }
 
 #[cfg(test)]
@@ -215,6 +207,19 @@ mod tests {
         );
         let two = claim(&promises[..2], &[&saving, &payback], &[], None);
         assert_eq!((two.runs, two.all.value), (10, 0.3));
+    }
+
+    /// 19 of 20 runs keep it: too many for conditions, and the sentence says so.
+    #[test]
+    fn mostly_kept() {
+        let saving: Vec<f64> = (0..2_000).map(|run| f64::from(run % 20)).collect();
+        let found = claim(&[promise("Saving", 1.0, "EUR", true)], &[&saving], &[], None);
+        assert_eq!((found.all.value, found.all_of_ten, found.conditions.boxes.len()), (0.95, 9, 0));
+        assert_eq!(
+            found.words,
+            "The promise is kept in about 9 in 10 of the futures tried. 95 % of 2,000 runs keep it: \
+             too many for the runs that keep the claim to have conditions of their own."
+        );
     }
 
     #[test]

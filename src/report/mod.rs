@@ -13,9 +13,10 @@ pub mod inputs;
 pub mod json;
 mod links;
 pub mod manifest;
-pub mod numbers;
 pub mod stopping;
 pub mod tables;
 pub mod terminal;
 pub mod words;
 mod yearly;
+
+pub use crate::wording as numbers;

@@ -2,6 +2,7 @@
 //! it catches, and which of its restrictions are more than chance.
 
 use super::lot::{Count, Lot, Rows};
+use crate::analysis::statistics::intervals::chance_of_at_least;
 
 /// Restrictions with a larger quasi-p are dropped (Bryant, Lempert 2010).
 pub const CHANCE: f64 = 0.05;
@@ -27,6 +28,28 @@ impl Kept {
             Kept::Between { from, to } => from.is_none_or(|from| x >= from) && to.is_none_or(|to| x <= to),
             // OK because a negative or large value saturates: beyond the list, hence not kept.
             Kept::Labels(kept) => x >= 0.0 && kept.get(x as usize) == Some(&true),
+        }
+    }
+
+    /// The rows whose value of a factor is kept.
+    fn met(&self, lot: &Lot, factor: usize) -> Rows {
+        let column = lot.columns.get(factor).map_or(&[][..], Vec::as_slice);
+        match self {
+            // The usual case, as plain comparisons.
+            Kept::Between { from, to } => {
+                let (from, to) = (from.unwrap_or(f64::NEG_INFINITY), to.unwrap_or(f64::INFINITY));
+                // Both compared whatever the first says: a branch here costs more than a comparison.
+                Rows::where_met(column, move |x| (x >= from) & (x <= to))
+            }
+            Kept::Labels(_) => Rows::where_met(column, |x| self.has(x)),
+        }
+    }
+
+    /// How many limits it sets; labels count as one.
+    pub(super) fn ends(&self) -> usize {
+        match self {
+            Kept::Between { from, to } => usize::from(from.is_some()) + usize::from(to.is_some()),
+            Kept::Labels(_) => 1,
         }
     }
 
@@ -76,16 +99,8 @@ impl Region {
     }
 
     pub(super) fn masks(&self, lot: &Lot, left: &Rows) -> Masks {
-        let column = |limit: &Limit| lot.columns.get(limit.factor).map_or(&[][..], Vec::as_slice);
-        let met = |limit: &Limit| match &limit.kept {
-            // The usual case, as plain comparisons.
-            Kept::Between { from, to } => {
-                let (from, to) = (from.unwrap_or(f64::NEG_INFINITY), to.unwrap_or(f64::INFINITY));
-                Rows::where_met(column(limit), |x| x >= from && x <= to)
-            }
-            kept @ Kept::Labels(_) => Rows::where_met(column(limit), |x| kept.has(x)),
-        };
-        Masks { met: self.limits.iter().map(met).collect(), left: left.clone() }
+        let met = self.limits.iter().map(|limit| limit.kept.met(lot, limit.factor)).collect();
+        Masks { met, left: left.clone() }
     }
 
     /// The rows of `left` in the box.
@@ -127,6 +142,17 @@ impl Region {
 }
 
 impl Masks {
+    /// Follows a change of the box: `kept` is what will be kept of a factor that `region` restricts.
+    pub(super) fn change(&mut self, region: &Region, factor: usize, kept: &Kept, lot: &Lot) {
+        if let Some(j) = region.limits.iter().position(|limit| limit.factor == factor) {
+            if kept.is_open() {
+                self.met.remove(j);
+            } else {
+                self.met[j] = kept.met(lot, factor);
+            }
+        }
+    }
+
     /// Rows that meet all restrictions, or all but one.
     pub(super) fn inside(&self, but: Option<usize>) -> Rows {
         let kept = self.met.iter().enumerate().filter(|(j, _)| Some(*j) != but);
@@ -141,73 +167,12 @@ pub fn quasi_p(inside: Count, without: Count) -> f64 {
     if inside.runs == 0 || without.runs == 0 {
         return 1.0;
     }
-    binomial_tail(inside.runs, without.density(), inside.hits)
-}
-
-/// P(Bin(n, p) >= k), each term from its logarithm; the smaller side is summed.
-fn binomial_tail(n: u64, p: f64, k: u64) -> f64 {
-    if k == 0 || p >= 1.0 {
-        return 1.0;
-    }
-    if k > n || p <= 0.0 {
-        return 0.0;
-    }
-    let log_factorial = |x: u64| libm::lgamma(x as f64 + 1.0);
-    let (log_p, log_q) = (libm::log(p), libm::log1p(-p));
-    let term = |x: u64| {
-        let ways = log_factorial(n) - log_factorial(x) - log_factorial(n - x);
-        libm::exp(ways + x as f64 * log_p + (n - x) as f64 * log_q)
-    };
-    let odds = p / (1.0 - p);
-    let rises = k as f64 >= n as f64 * p;
-    let (mut x, mut sum) = if rises { (k, 0.0) } else { (k - 1, 0.0) };
-    let mut next = term(x);
-    // Terms fall away from the mean: the first that adds nothing ends the sum.
-    while next > 1e-17 * sum {
-        sum += next;
-        if rises {
-            next *= (n - x) as f64 / (x + 1) as f64 * odds;
-            x += 1;
-        } else if x == 0 {
-            break;
-        } else {
-            next *= x as f64 / ((n - x + 1) as f64 * odds);
-            x -= 1;
-        }
-    }
-    if rises { sum } else { (1.0 - sum).max(0.0) }
+    chance_of_at_least(inside.runs, without.density(), inside.hits)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn tails_by_hand() {
-        // P(Bin(4, 1/2) >= 3) = 5/16, >= 1: 15/16; P(Bin(3, 0.1) >= 3) = 0.001.
-        assert!((binomial_tail(4, 0.5, 3) - 5.0 / 16.0).abs() < 1e-15);
-        assert!((binomial_tail(4, 0.5, 1) - 15.0 / 16.0).abs() < 1e-15);
-        assert!((binomial_tail(3, 0.1, 3) / 0.001 - 1.0).abs() < 1e-13);
-        assert_eq!(
-            (binomial_tail(3, 0.0, 1), binomial_tail(3, 1.0, 3), binomial_tail(3, 0.3, 0)),
-            (0.0, 1.0, 1.0)
-        );
-        assert_eq!(binomial_tail(3, 0.5, 4), 0.0);
-    }
-
-    /// P(Bin(n,p) >= k) = I_p(k, n-k+1), by statrs.
-    #[test]
-    fn tails_are_incomplete_betas() {
-        for n in [7u64, 90, 512] {
-            for p in [0.03, 0.4, 0.9] {
-                for k in [1, n / 3, n / 2, n - 1, n] {
-                    let expect = statrs::function::beta::beta_reg(k as f64, (n - k + 1) as f64, p);
-                    let found = binomial_tail(n, p, k);
-                    assert!((found - expect).abs() < 1e-11, "{n} {p} {k}: {found} {expect}");
-                }
-            }
-        }
-    }
 
     #[test]
     fn labels_and_never_are_kept_or_not() {

@@ -1,6 +1,5 @@
 //! The runs that a search works on, in columns, and sets of them as bits.
 
-use crate::analysis::factors::Factor;
 use rayon::prelude::*;
 
 /// Runs in columns: a row is a run, in the order of the runs.
@@ -45,7 +44,19 @@ impl Rows {
 
     /// The rows of a column that meet a condition.
     pub fn where_met(column: &[f64], met: impl Fn(f64) -> bool) -> Self {
-        let word = |values: &[f64]| values.iter().rev().fold(0u64, |bits, &x| bits << 1 | u64::from(met(x)));
+        // Gathers the lowest bits of eight bytes, the first byte's lowest.
+        const GATHER: u64 = 0x0102_0408_1020_4080;
+        let word = |values: &[f64]| {
+            // Bytes first, as compilers make vector code of that; then eight bytes at once into bits.
+            let mut bytes = [[0u8; 8]; 8];
+            for (byte, &x) in bytes.as_flattened_mut().iter_mut().zip(values) {
+                *byte = u8::from(met(x));
+            }
+            bytes
+                .iter()
+                .rev()
+                .fold(0, |word, &eight| word << 8 | u64::from_le_bytes(eight).wrapping_mul(GATHER) >> 56)
+        };
         Rows(column.chunks(64).map(word).collect())
     }
 
@@ -76,12 +87,10 @@ impl Rows {
 
     /// The rows in order.
     pub fn iter(&self) -> impl Iterator<Item = usize> + '_ {
-        let bits = |&(at, &word): &(usize, &u64)| {
-            std::iter::successors(Some(word), |w| Some(w & (w - 1)))
-                .take_while(|&w| w != 0)
-                .map(move |w| at * 64 + w.trailing_zeros() as usize)
-        };
-        self.0.iter().enumerate().flat_map(move |pair| bits(&pair))
+        self.0.iter().enumerate().flat_map(|(at, &word)| {
+            let rest = std::iter::successors(Some(word), |w| Some(w & w.wrapping_sub(1)));
+            rest.take_while(|&w| w != 0).map(move |w| at * 64 + w.trailing_zeros() as usize)
+        })
     }
 }
 
@@ -93,17 +102,15 @@ impl Lot {
         Lot { columns, hits, part: part.to_vec() }
     }
 
-    /// The given runs of some factors; `hit` and `part` are asked for each run taken.
-    pub(super) fn pick(
-        factors: &[&Factor],
+    /// The given runs, with columns still to be filled; `hit` and `part` are asked for each run.
+    pub(super) fn empty(
+        factors: usize,
         runs: &[usize],
         hit: impl Fn(usize) -> bool,
         part: impl Fn(usize) -> u32,
     ) -> Self {
-        let value = |factor: &Factor, run: usize| factor.values.get(run).copied().unwrap_or(f64::NAN);
-        let column = |factor: &&Factor| runs.iter().map(|&run| value(factor, run)).collect();
         Lot {
-            columns: factors.par_iter().map(column).collect(),
+            columns: vec![Vec::new(); factors],
             hits: Rows::of(runs.len(), |row| runs.get(row).is_some_and(|&run| hit(run))),
             part: runs.iter().map(|&run| part(run)).collect(),
         }
@@ -151,18 +158,28 @@ pub struct Orders(pub(super) Vec<Vec<u32>>);
 impl Orders {
     /// Sorts every column once.
     pub fn of(lot: &Lot) -> Self {
-        let sorted = |column: &Vec<f64>| {
-            // Whole numbers in the order of total_cmp; adding 0 makes -0 equal to 0.
-            let key = |x: f64| {
-                let bits = (x + 0.0).to_bits() as i64;
-                bits ^ ((bits >> 63) as u64 >> 1) as i64
-            };
-            let mut rows: Vec<(i64, u32)> = column.iter().zip(0..).map(|(&x, row)| (key(x), row)).collect();
-            rows.sort_unstable();
-            rows.into_iter().map(|(_, row)| row).collect()
-        };
-        Orders(lot.columns.par_iter().map(sorted).collect())
+        Orders(lot.columns.par_iter().map(|column| order(column)).collect())
     }
+}
+
+/// Rows by rising value. Sorted are single words, the value's high bits before the row's number; rows whose values differ
+/// in the bits cut off are then put right among themselves.
+fn order(column: &[f64]) -> Vec<u32> {
+    // Whole numbers in the order of total_cmp; adding 0 makes -0 equal to 0.
+    let key = |x: f64| {
+        let bits = (x + 0.0).to_bits();
+        if bits >> 63 == 1 { !bits } else { bits | 1 << 63 }
+    };
+    let low = (column.len() as u64).next_power_of_two() - 1;
+    let mut words: Vec<u64> = column.iter().zip(0u64..).map(|(&x, row)| key(x) & !low | row).collect();
+    words.sort_unstable();
+    let value = |word: u64| column[(word & low) as usize] + 0.0;
+    for near in words.chunk_by_mut(|a, b| a & !low == b & !low) {
+        if near.iter().any(|&word| value(word) != value(near[0])) {
+            near.sort_unstable_by(|&a, &b| value(a).total_cmp(&value(b)).then(a.cmp(&b)));
+        }
+    }
+    words.into_iter().map(|word| (word & low) as u32).collect()
 }
 
 #[cfg(test)]
@@ -186,5 +203,8 @@ mod tests {
         let never = f64::INFINITY;
         let lot = Lot::new(&[&[3.0, 0.0, never, -0.0, -1.0]], &[false; 5], &[0; 5]);
         assert_eq!(Orders::of(&lot).0, [vec![4, 1, 3, 0, 2]]);
+        let ulp = 1.0_f64.next_up();
+        let near = Lot::new(&[&[ulp, 1.0, ulp, -ulp, -1.0, never, 1.0]], &[false; 7], &[0; 7]);
+        assert_eq!(Orders::of(&near).0, [vec![3, 4, 1, 6, 0, 2, 5]]);
     }
 }

@@ -3,9 +3,10 @@
 //! each time the one that raises the density most for each run removed; then
 //! slices are pasted back as long as the density does not fall.
 
-use super::boxes::{Kept, Region};
+use super::boxes::{Kept, Masks, Region};
 use super::lot::{Count, Lot, Orders, Rows};
 use crate::analysis::factors::Factor;
+use rayon::prelude::*;
 
 /// Share of the box that a peel takes away, at least.
 pub const PEEL: f64 = 0.05;
@@ -13,6 +14,9 @@ pub const PEEL: f64 = 0.05;
 pub const PASTE: f64 = 0.01;
 /// Share of the runs that a box must keep.
 pub const LEAST_MASS: f64 = 0.05;
+
+/// Factors looked at in one go by a thread: fewer are not worth handing out.
+const FACTORS_A_TASK: usize = 8;
 
 /// How the values of a factor may be peeled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,8 +52,8 @@ struct Peeling<'a> {
     lot: &'a Lot,
     sorts: &'a [Sort],
     lists: Vec<Vec<u32>>,
-    inside: Vec<bool>,
-    hits: Vec<bool>,
+    /// For each row: whether it is in the box, and whether it is a hit.
+    rows: Vec<(bool, bool)>,
     now: Count,
     region: Region,
 }
@@ -59,13 +63,11 @@ struct Peeling<'a> {
 pub fn peel(lot: &Lot, orders: &Orders, left: &Rows, sorts: &[Sort]) -> Vec<Region> {
     let now = lot.count(left);
     let least = (LEAST_MASS * now.runs as f64).ceil() as u64;
-    let rows = lot.len();
     let mut state = Peeling {
         lot,
         sorts,
         lists: orders.0.clone(),
-        inside: (0..rows).map(|row| left.has(row)).collect(),
-        hits: (0..rows).map(|row| lot.hits.has(row)).collect(),
+        rows: (0..lot.len()).map(|row| (left.has(row), lot.hits.has(row))).collect(),
         now,
         region: Region::default(),
     };
@@ -81,19 +83,16 @@ pub fn peel(lot: &Lot, orders: &Orders, left: &Rows, sorts: &[Sort]) -> Vec<Regi
 
 impl Peeling<'_> {
     fn best(&self, least: u64) -> Option<Slice> {
-        let mut best: Option<(f64, Slice)> = None;
-        for factor in 0..self.lists.len() {
-            for slice in self.slices(factor) {
-                if self.now.runs - slice.takes.runs < least {
-                    continue;
-                }
-                let gain = gain(self.now, slice.takes);
-                if best.as_ref().is_none_or(|(most, _)| gain > *most) {
-                    best = Some((gain, slice));
-                }
-            }
-        }
-        best.map(|(_, slice)| slice)
+        let gains: Vec<Option<(f64, Slice)>> = (0..self.lists.len())
+            .into_par_iter()
+            .with_min_len(FACTORS_A_TASK)
+            .map(|factor| {
+                let enough = |slice: &Slice| self.now.runs - slice.takes.runs >= least;
+                let gained = |slice: Slice| (gain(self.now, slice.takes), slice);
+                first_of_most(self.slices(factor).into_iter().filter(enough).map(gained))
+            })
+            .collect();
+        first_of_most(gains.into_iter().flatten()).map(|(_, slice)| slice)
     }
 
     fn slices(&self, factor: usize) -> Vec<Slice> {
@@ -130,7 +129,8 @@ impl Peeling<'_> {
         let mut before = None;
         for &row in rows {
             let row = row as usize;
-            if !self.inside[row] {
+            let (inside, hit) = self.rows[row];
+            if !inside {
                 continue;
             }
             let x = column[row];
@@ -146,7 +146,7 @@ impl Peeling<'_> {
             }
             before = Some(x);
             taken.runs += 1;
-            taken.hits += u64::from(self.hits[row]);
+            taken.hits += u64::from(hit);
         }
         found
     }
@@ -157,11 +157,10 @@ impl Peeling<'_> {
         let mut counts = vec![Count::default(); n];
         for &row in self.lists.get(factor).map_or(&[][..], Vec::as_slice) {
             let row = row as usize;
-            if self.inside[row]
-                && let Some(count) = counts.get_mut(column[row] as usize)
-            {
+            let (inside, hit) = self.rows[row];
+            if inside && let Some(count) = counts.get_mut(column[row] as usize) {
                 count.runs += 1;
-                count.hits += u64::from(self.hits[row]);
+                count.hits += u64::from(hit);
             }
         }
         let kept = match self.region.kept(factor) {
@@ -182,7 +181,7 @@ impl Peeling<'_> {
         {
             for &row in list {
                 let row = row as usize;
-                self.inside[row] &= slice.kept.has(column[row]);
+                self.rows[row].0 &= slice.kept.has(column[row]);
             }
         }
         self.now.runs -= slice.takes.runs;
@@ -196,10 +195,26 @@ impl Peeling<'_> {
 
     /// Rows outside the box leave the lists, so that an end is found without a long walk.
     fn tidy(&mut self) {
-        for list in &mut self.lists {
-            list.retain(|&row| self.inside[row as usize]);
-        }
+        let rows = &self.rows;
+        self.lists.par_iter_mut().for_each(|list| {
+            // As retain does, without a branch that no processor can foresee.
+            let mut kept = 0;
+            for at in 0..list.len() {
+                let row = list[at];
+                list[kept] = row;
+                kept += usize::from(rows[row as usize].0);
+            }
+            list.truncate(kept);
+        });
     }
+}
+
+/// The one with the greatest gain, of equals the first.
+fn first_of_most(slices: impl Iterator<Item = (f64, Slice)>) -> Option<(f64, Slice)> {
+    slices.fold(None, |best, one| match best {
+        Some((most, _)) if one.0 <= most => best,
+        _ => Some(one),
+    })
 }
 
 /// What a peel adds to the density, for each run removed: a quotient of whole numbers, so that equal gains are equal.
@@ -215,18 +230,23 @@ fn gain(now: Count, takes: Count) -> f64 {
 pub fn paste(lot: &Lot, left: &Rows, sorts: &[Sort], region: &Region) -> Vec<Region> {
     let mut path = Vec::new();
     let mut now = region.clone();
-    while let Some(next) = paste_once(lot, left, sorts, &now) {
-        path.push(next.clone());
-        now = next;
+    let mut masks = now.masks(lot, left);
+    while let Some((factor, kept)) = best_paste(lot, sorts, &now, &masks) {
+        masks.change(&now, factor, &kept, lot);
+        now.set(factor, kept);
+        path.push(now.clone());
     }
     path
 }
 
-fn paste_once(lot: &Lot, left: &Rows, sorts: &[Sort], region: &Region) -> Option<Region> {
-    let masks = region.masks(lot, left);
+/// What to keep of which factor instead.
+fn best_paste(lot: &Lot, sorts: &[Sort], region: &Region, masks: &Masks) -> Option<(usize, Kept)> {
     let rows = masks.inside(None);
     let now = lot.count(&rows);
     let few = ((PASTE * now.runs as f64) as usize).max(1);
+    let denser = |a: Count, b: Count| {
+        u128::from(a.hits) * u128::from(b.runs) > u128::from(b.hits) * u128::from(a.runs)
+    };
     let mut best: Option<(Count, usize, Kept)> = None;
     for (j, limit) in region.limits.iter().enumerate() {
         let outside = masks.inside(Some(j)).less(&rows);
@@ -234,19 +254,13 @@ fn paste_once(lot: &Lot, left: &Rows, sorts: &[Sort], region: &Region) -> Option
         let few = if sort == Sort::Values { few } else { 1 };
         for (kept, adds) in pastes(lot, &outside, limit.factor, &limit.kept, few) {
             let then = Count { runs: now.runs + adds.runs, hits: now.hits + adds.hits };
-            let than = |a: Count, b: Count| {
-                u128::from(a.hits) * u128::from(b.runs) > u128::from(b.hits) * u128::from(a.runs)
-            };
             let full = adds.hits > 0 && then.hits == then.runs;
-            if (than(then, now) || full) && best.as_ref().is_none_or(|(most, ..)| than(then, *most)) {
+            if (denser(then, now) || full) && best.as_ref().is_none_or(|(most, ..)| denser(then, *most)) {
                 best = Some((then, limit.factor, kept));
             }
         }
     }
-    let (_, factor, kept) = best?;
-    let mut next = region.clone();
-    next.set(factor, kept);
-    Some(next)
+    best.map(|(_, factor, kept)| (factor, kept))
 }
 
 /// What may be pasted to one restriction: the rows beyond it that meet all others, nearest first.
@@ -266,12 +280,13 @@ fn pastes(lot: &Lot, outside: &Rows, factor: usize, kept: &Kept, few: usize) -> 
             let side = |beyond: &dyn Fn(f64) -> bool, rising: bool| {
                 let mut rows: Vec<(f64, usize)> =
                     outside.iter().filter(|&row| beyond(column[row])).map(|row| (column[row], row)).collect();
-                rows.sort_unstable_by(|a, b| {
+                let at = few.min(rows.len()).checked_sub(1)?;
+                let nearest = |a: &(f64, usize), b: &(f64, usize)| {
                     let order = a.0.total_cmp(&b.0);
                     if rising { order } else { order.reverse() }
-                });
-                let last = rows.get(few.min(rows.len()).checked_sub(1)?)?.0;
-                let near = rows.iter().take_while(|(x, _)| if rising { *x <= last } else { *x >= last });
+                };
+                let last = rows.select_nth_unstable_by(at, nearest).1.0;
+                let near = rows.iter().filter(|(x, _)| if rising { *x <= last } else { *x >= last });
                 let adds = near.fold(Count::default(), |c, (_, row)| Count {
                     runs: c.runs + 1,
                     hits: c.hits + u64::from(lot.hits.has(*row)),

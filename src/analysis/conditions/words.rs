@@ -3,7 +3,7 @@
 use super::answers::{ConditionBox, Neighbour, Restriction};
 use crate::analysis::factors::Factor;
 use crate::analysis::{Figure, Share};
-use crate::report::numbers::{clean, grouped, in_sentence, percent, spoken};
+use crate::wording::{clean, grouped, in_sentence, percent, spoken};
 
 /// How the runs that are looked for are spoken of.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,17 +103,22 @@ pub(super) fn of_box(
     );
     if found.restrictions.len() > 1 {
         for restriction in &found.restrictions {
-            let name = in_sentence(&restriction.label);
-            let whole =
-                |share: Option<f64>| share.map_or("none".into(), |s| format!("{} %", grouped(100.0 * s, 0)));
+            let adds = &restriction.adds;
             text.push_str(&format!(
-                " Without the condition on {name}, these would be {} and {}.",
-                whole(Some(restriction.adds.coverage_without)),
-                whole(restriction.adds.density_without)
+                " Without the condition on {}, these would be {} and {}.",
+                in_sentence(&restriction.label),
+                percent(&as_sure(adds.coverage_without, held.coverage)),
+                adds.density_without.map_or("none".into(), |share| percent(&as_sure(share, held.density)))
             ));
         }
     }
     text
+}
+
+/// A share that is written with the digits of another, beside which it stands.
+fn as_sure(value: f64, beside: Share) -> Share {
+    let half = (beside.high - beside.low) / 2.0;
+    Share { value, low: value - half, high: value + half, ..beside }
 }
 
 /// That a box may stand for a neighbour.

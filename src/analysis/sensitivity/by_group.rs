@@ -1,7 +1,8 @@
 //! A result by the values, or by the thirds, of one factor.
 
-use super::outcome::{order_of, tie_ends};
 use super::classes::Classes;
+use super::outcome::{order_of, tie_ends};
+use super::parts::{gathered, has_value};
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::{Rule, mean_and_percentiles_of, percentiles_of, shares_of};
 use crate::analysis::{Estimate, Percentile, ResultKind, Share};
@@ -62,33 +63,34 @@ pub fn by_group(
     success: Option<Rule>,
     replicates: Option<u32>,
 ) -> Groups {
-    let there = |y: f64| !y.is_nan() && y != f64::NEG_INFINITY && (kind == ResultKind::Years || y.is_finite());
-    let kept: Vec<(usize, f64)> = result
-        .iter()
-        .zip(&factor.values)
-        .enumerate()
-        .filter(|(_, (y, x))| there(**y) && x.is_finite())
-        .map(|(i, (_, &x))| (i, x))
+    let runs: Vec<u32> = (0..)
+        .zip(result.iter().zip(&factor.values))
+        .filter(|(_, (y, x))| has_value(kind, **y) && x.is_finite())
+        .map(|(run, _)| run)
         .collect();
-    let values: Vec<f64> = kept.iter().map(|&(_, x)| x).collect();
+    let values: Vec<f64> = runs.iter().map(|&run| factor.values[run as usize]).collect();
     let order = order_of(&values);
     let ends = tie_ends(&values, &order);
     let thirds = !(factor.discrete && ends.len() <= MOST_GROUPS);
-    let classes =
-        if thirds { Classes::together(&order, &ends, 3) } else { Classes::cut(&order, &ends, MOST_GROUPS, 1) };
+    let classes = if thirds {
+        Classes::together(&order, &ends, 3)
+    } else {
+        Classes::cut(&order, &ends, MOST_GROUPS, 1)
+    };
     let count = classes.counts.len();
     let mut groups = Vec::with_capacity(count);
-    for class in 0..count {
-        let members = kept.iter().zip(&classes.of_run).filter(|(_, c)| usize::from(**c) == class).map(|(k, _)| *k);
-        // A column of full length, so that runs keep their replicates.
-        let mut column = vec![f64::NAN; result.len()];
-        let (mut from, mut to) = (f64::INFINITY, f64::NEG_INFINITY);
-        for (i, x) in members {
-            column[i] = result[i];
-            (from, to) = (from.min(x), to.max(x));
-        }
+    let mut start = 0;
+    for (class, &held) in classes.counts.iter().enumerate() {
+        let mut members = order[start..start + held as usize].to_vec();
+        start += held as usize;
+        let end = |i: Option<&u32>| i.map_or(f64::NAN, |&i| values[i as usize]);
+        let (from, to) = (end(members.first()), end(members.last()));
+        // By run, so that sums are those of the runs in their order.
+        members.sort_unstable();
+        members.iter_mut().for_each(|i| *i = runs[*i as usize]);
+        let column = gathered(result, &members, replicates);
         let label = label(factor, class, count, thirds, from);
-        groups.push(group(label, (from, to), &column, kept.len(), (kind, success), replicates));
+        groups.push(group(label, (from, to), &column, runs.len(), (kind, success), replicates));
     }
     Groups {
         name: factor.name.clone(),
@@ -96,7 +98,7 @@ pub fn by_group(
         unit: factor.unit.clone(),
         thirds,
         groups,
-        without_value: (result.len() - kept.len()) as u64,
+        without_value: (result.len() - runs.len()) as u64,
     }
 }
 

@@ -20,6 +20,8 @@ pub struct Classes {
     pub of_run: Vec<u8>,
     /// Runs in each class, none empty.
     pub counts: Vec<u32>,
+    /// Each class is one value, so that nothing goes on within it.
+    pub values: bool,
 }
 
 impl Classes {
@@ -28,7 +30,7 @@ impl Classes {
     pub fn cut(order: &[u32], tie_ends: &[u32], by_value: usize, wanted: usize) -> Classes {
         if tie_ends.len() <= by_value.max(wanted).min(MOST_CLASSES) {
             let ends: Vec<usize> = tie_ends.iter().map(|&end| end as usize).collect();
-            return Classes::up_to(order, &ends);
+            return Classes { values: true, ..Classes::up_to(order, &ends) };
         }
         Classes::up_to(order, &places(order.len(), wanted))
     }
@@ -55,7 +57,7 @@ impl Classes {
             counts.push((end - start) as u32);
             start = end;
         }
-        Classes { of_run, counts }
+        Classes { of_run, counts, values: false }
     }
 }
 
@@ -74,8 +76,11 @@ pub struct ClassShare {
     /// Without that bias, a little below 0 at times. Independent runs: 1 - (1 - eta^2)(n - 1)/(n - classes).
     /// Replicates: less the noise that they show themselves, for a stratified sample has much less of it.
     pub corrected: f64,
-    /// Half the 95 % interval about the corrected one.
+    /// Half the 95 % interval about the corrected one, from the chance of the draws.
     pub half: Option<f64>,
+    /// What half as many classes lose of it, at least 0. An effect that is curved or steep within a class loses
+    /// a part; half as many classes lose twice as much or more, so that this is at least what is lost now.
+    pub lost: f64,
 }
 
 /// The share for standardised values of the result; none when they are constant, or with no more runs than classes.
@@ -83,59 +88,98 @@ pub struct ClassShare {
 /// The interval takes the share as a mean of its influence on each run,
 /// 2 m z - m^2 - eta^2 z^2 (z the standardised result, m its class mean;
 /// Hampel 1974, *The influence curve and its role in robust estimation*):
-/// Student's t over the replicates' means, or over independent runs. What classes of some width lose
-/// of a curved effect is not in it.
+/// Student's t over the replicates' means, or over independent runs.
 pub fn class_share(outcome: &Outcome, classes: &Classes) -> Option<ClassShare> {
-    let z = &outcome.standard;
-    let (n, m) = (z.len(), classes.counts.len());
-    if n <= m || z.is_empty() {
+    let (n, m) = (outcome.standard.len(), classes.counts.len());
+    if n <= m || n == 0 {
         return None;
     }
-    let mut means = [0.0; 256];
-    for (&class, z) in classes.of_run.iter().zip(z) {
-        means[usize::from(class)] += z;
-    }
-    let mut between = 0.0;
-    for (mean, &count) in means.iter_mut().zip(&classes.counts) {
-        *mean /= f64::from(count);
-        between += *mean * *mean * f64::from(count);
-    }
-    let (n, m) = (n as f64, m as f64);
-    let raw = between / n;
-    let residual = (1.0 - raw) * n / (n - m);
-    let corrected = if outcome.replicates == 0 {
-        1.0 - (1.0 - raw) * (n - 1.0) / (n - m)
-    } else {
-        raw - noise(outcome, classes, &means, residual)
-    };
-    let half = half_width(outcome, classes, &means, raw).map(|half| half * (n - 1.0) / (n - m));
-    Some(ClassShare { raw, corrected, half })
+    let table = Table::of(outcome, classes);
+    let (raw, corrected) = table.shares();
+    let half = half_width(outcome, classes, &table.means(), raw);
+    let half = half.map(|half| half * (n as f64 - 1.0) / (n - m) as f64);
+    let lost = if classes.values { 0.0 } else { (corrected - table.halved().shares().1).max(0.0) };
+    Some(ClassShare { raw, corrected, half, lost })
 }
 
-/// What the noise of the class means adds to eta^2, as the replicates show it: the variance of a ratio estimate (Cochran
-/// 1977, *Sampling techniques*, 6.3) for each class mean, less that of the mean of all. In a class with fewer than
-/// two runs a replicate, the residual variance by its count.
-fn noise(outcome: &Outcome, classes: &Classes, means: &[f64; 256], residual: f64) -> f64 {
-    let count = outcome.replicates;
-    // Sum and number of each replicate's runs in each class.
-    let mut sums = vec![(0.0, 0u32); count * classes.counts.len()];
-    for ((&class, &r), &z) in classes.of_run.iter().zip(&outcome.replicate).zip(&outcome.standard) {
-        let (sum, n) = &mut sums[usize::from(class) * count + r as usize];
-        *sum += z;
-        *n += 1;
+/// Sum and number of the runs of each replicate in each class; independent runs are one lot.
+struct Table {
+    /// Class by class.
+    parts: Vec<(f64, u32)>,
+    replicates: usize,
+}
+
+impl Table {
+    fn of(outcome: &Outcome, classes: &Classes) -> Table {
+        let replicates = outcome.replicates.max(1);
+        let mut parts = vec![(0.0, 0u32); replicates * classes.counts.len()];
+        let mut add = |class: u8, r: usize, z: f64| {
+            let (sum, n) = &mut parts[usize::from(class) * replicates + r];
+            *sum += z;
+            *n += 1;
+        };
+        let runs = classes.of_run.iter().zip(&outcome.standard);
+        if outcome.replicates == 0 {
+            runs.for_each(|(&class, &z)| add(class, 0, z));
+        } else {
+            runs.zip(&outcome.replicate).for_each(|((&class, &z), &r)| add(class, r as usize, z));
+        }
+        Table { parts, replicates }
     }
-    let spread = count as f64 / (count as f64 - 1.0);
-    let mut added = 0.0;
-    let mut whole = vec![0.0; count];
-    for ((parts, &mean), &held) in sums.chunks_exact(count).zip(means).zip(&classes.counts) {
-        let held = f64::from(held);
-        let squares: f64 = parts.iter().map(|&(s, n)| s - f64::from(n) * mean).map(|d| d * d).sum();
-        added += if held < 2.0 * count as f64 { residual } else { spread * squares / held };
-        whole.iter_mut().zip(parts).for_each(|(all, (s, _))| *all += s);
+
+    /// Neighbours together.
+    fn halved(&self) -> Table {
+        let r = self.replicates;
+        let add = |(sum, n): (f64, u32), (more, k): (f64, u32)| (sum + more, n + k);
+        let join = |two: &[(f64, u32)]| -> Vec<(f64, u32)> {
+            (0..r).map(|k| two[k..].iter().step_by(r).copied().fold((0.0, 0), add)).collect()
+        };
+        Table { parts: self.parts.chunks(2 * r).flat_map(join).collect(), replicates: r }
     }
-    let n = outcome.n() as f64;
-    let of_all: f64 = whole.iter().map(|s| s * s).sum();
-    (added - spread * of_all / n) / n
+
+    fn classes(&self) -> impl Iterator<Item = (&[(f64, u32)], f64, f64)> {
+        self.parts.chunks_exact(self.replicates).map(|parts| {
+            let (sum, n) = parts.iter().fold((0.0, 0), |(sum, n), (s, k)| (sum + s, n + k));
+            (parts, sum / f64::from(n), f64::from(n))
+        })
+    }
+
+    fn means(&self) -> [f64; 256] {
+        let mut means = [0.0; 256];
+        means.iter_mut().zip(self.classes()).for_each(|(to, (_, mean, _))| *to = mean);
+        means
+    }
+
+    /// eta^2, raw and corrected.
+    fn shares(&self) -> (f64, f64) {
+        let m = (self.parts.len() / self.replicates) as f64;
+        let (between, n) =
+            self.classes().fold((0.0, 0.0), |(sum, all), (_, mean, n)| (sum + mean * mean * n, all + n));
+        let raw = between / n;
+        if self.replicates == 1 {
+            return (raw, 1.0 - (1.0 - raw) * (n - 1.0) / (n - m));
+        }
+        (raw, raw - self.noise((1.0 - raw) * n / (n - m)) / n)
+    }
+
+    /// What the noise of the class means adds to the sum of squares between, as the replicates show it: the variance
+    /// of a ratio estimate (Cochran 1977, *Sampling techniques*, 6.3) for each class mean, less that of the mean
+    /// of all. In a class with fewer than two runs a replicate, the `residual` variance.
+    fn noise(&self, residual: f64) -> f64 {
+        let r = self.replicates;
+        let spread = r as f64 / (r as f64 - 1.0);
+        let mut added = 0.0;
+        let mut whole = vec![(0.0, 0.0); r];
+        for (parts, mean, held) in self.classes() {
+            let squares: f64 = parts.iter().map(|&(s, n)| s - f64::from(n) * mean).map(|d| d * d).sum();
+            added += if held < 2.0 * r as f64 { residual } else { spread * squares / held };
+            for (all, (s, n)) in whole.iter_mut().zip(parts) {
+                *all = (all.0 + s, all.1 + f64::from(*n));
+            }
+        }
+        let (squares, n) = whole.iter().fold((0.0, 0.0), |(sum, all), (s, n)| (sum + s * s, all + n));
+        added - spread * squares / n
+    }
 }
 
 fn half_width(outcome: &Outcome, classes: &Classes, means: &[f64; 256], raw: f64) -> Option<f64> {
@@ -161,12 +205,13 @@ fn half_width(outcome: &Outcome, classes: &Classes, means: &[f64; 256], raw: f64
     replicate_half_width(&estimates, CONFIDENCE).filter(|half| half.is_finite())
 }
 
-/// The corrected share as an estimate with its interval; no value when there is none.
+/// The corrected share as an estimate; no value when there is none. Its interval reaches further up by what the
+/// width of the classes may lose.
 pub(super) fn estimate(outcome: &Outcome, classes: &Classes) -> Estimate {
     let Some(share) = class_share(outcome, classes) else { return Estimate::alone(Figure::None) };
     let value = Figure::of(share.corrected);
     let Some(half) = share.half else { return Estimate::alone(value) };
     let interval = if outcome.replicates == 0 { Interval::StandardError } else { Interval::Replicates };
-    let (low, high) = (share.corrected - half, share.corrected + half);
+    let (low, high) = (share.corrected - half, share.corrected + share.lost + half);
     Estimate { value, low: Some(Figure::of(low)), high: Some(Figure::of(high)), interval }
 }

@@ -79,10 +79,8 @@ fn by_order(
     let shown = if first_order.value == Figure::None { 0 } else { fine.counts.len() };
     let coarse = Classes::cut(order, ends, 0, whole::classes_for(n));
     let found = distances(outcome, &coarse, bins, |_| 1);
-    let again: Vec<Distances> = resamples
-        .iter()
-        .map(|counts| distances(outcome, &coarse, bins, |i| i64::from(counts[i])))
-        .collect();
+    let again: Vec<Distances> =
+        resamples.iter().map(|counts| distances(outcome, &coarse, bins, |i| i64::from(counts[i]))).collect();
     let whole = |of: fn(&Distances) -> f64| {
         let mean = again.iter().map(of).sum::<f64>() / again.len() as f64;
         let corrected = (!again.is_empty()).then(|| (2.0 * of(&found) - mean).max(0.0));
@@ -119,9 +117,8 @@ pub(super) fn measure_dummies(outcome: &Outcome, bins: &[u32], resamples: &[Vec<
             (by_order(outcome, bins, &order, &ends, false, resamples), rank_correlation_of(outcome, &order))
         })
         .collect();
-    let most = |of: &dyn Fn(&Measured) -> Option<f64>| {
-        dummies.iter().filter_map(|(m, _)| of(m)).reduce(f64::max)
-    };
+    let most =
+        |of: &dyn Fn(&Measured) -> Option<f64>| dummies.iter().filter_map(|(m, _)| of(m)).reduce(f64::max);
     Floor {
         first_order: most(&|m| m.first_order.value.number()),
         kolmogorov: most(&|m| m.kolmogorov.map(|w| w.value)),

@@ -7,6 +7,7 @@ pub mod dummy;
 mod measures;
 mod notes;
 pub mod outcome;
+mod parts;
 pub mod regression;
 pub mod tenths;
 pub mod whole;
@@ -48,7 +49,7 @@ pub struct Whole {
     /// As estimated: biased up, so to be read beside the floor.
     pub value: f64,
     /// Twice the estimate less the mean of the resamples, when resamples were asked for. Still
-    /// biased up for a factor of no effect (about 0.6 of the floor stays).
+    /// biased up for a factor of no effect (0.6 of its raw level stays).
     pub corrected: Option<f64>,
 }
 
@@ -60,7 +61,8 @@ pub struct SensitivityRow {
     /// Its plain name.
     pub label: String,
     /// Share of the variance that knowing this factor alone takes away, by classes and corrected for their
-    /// number; below 0 it is noise (show 0). No value when there is none.
+    /// number; below 0 it is noise (show 0). Its interval is longer upwards, by what the width of the classes may
+    /// lose of a steep effect. No value when there is none.
     pub first_order: Estimate,
     /// Classes it is estimated by; 0 without an estimate.
     pub classes: usize,
@@ -82,7 +84,7 @@ pub struct SensitivityRow {
 }
 
 /// The most that any of [`dummy::DUMMIES`] factors without effect shows by the same estimators; a
-/// further one would pass it with a chance of 1 in 21. For a factor with fewer classes it is generous.
+/// further one would pass it with a chance of 1 in 21. For a factor with fewer classes, and for one of a Sobol sample, it is generous.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Floor {
     /// Of the first-order index.
@@ -132,7 +134,8 @@ pub struct Sensitivity {
 /// replicate r mod `replicates` of a stratified sample; none for independent runs.
 ///
 /// As soon as any run is never, the measures that need a variance (first order, SRC) are those of the yes/no
-/// result "is never"; ranks and the whole-distribution measures take never as the largest value.
+/// result "is never"; ranks and the whole-distribution measures take never as the largest value. In a result that is
+/// not in years an infinity is no value: give it as NaN.
 pub fn sensitivity(
     result: &[f64],
     factors: &[Factor],
@@ -144,17 +147,12 @@ pub fn sensitivity(
     let columns: Vec<_> = factors.iter().map(|factor| outcome.kept(&factor.values)).collect();
     let resamples = measures::resamples(&outcome, asked.bootstrap);
     let pairs: Vec<(&Factor, &[f64])> = factors.iter().zip(columns.iter().map(|c| &**c)).collect();
-    let measured: Vec<Measured> =
-        pairs.par_iter().map(|&(factor, values)| measure(&outcome, &bins, factor, values, &resamples)).collect();
-    let floor = measure_dummies(&outcome, &bins, &resamples);
-    let of_values = pairs
-        .iter()
-        .zip(&measured)
-        .map(|((_, values), m)| m.ranks.as_ref().and_then(|_| Column::of_values(values)))
+    let measured: Vec<Measured> = pairs
+        .par_iter()
+        .map(|&(factor, values)| measure(&outcome, &bins, factor, values, &resamples))
         .collect();
-    let values = fit_columns(of_values, Column::of_values(&outcome.standard), &outcome);
-    let of_ranks = measured.iter().map(|m| Column::of_doubled_ranks(m.ranks.as_deref()?)).collect();
-    let ranks = fit_columns(of_ranks, Column::of_doubled_ranks(&outcome.doubled_ranks), &outcome);
+    let floor = measure_dummies(&outcome, &bins, &resamples);
+    let (values, ranks) = regressions(&outcome, &pairs, &measured);
     let notes = notes::notes(&outcome, factors, &measured, &values, &ranks);
     let mut rows: Vec<SensitivityRow> = factors
         .iter()
@@ -179,6 +177,20 @@ pub fn sensitivity(
         rank_withheld: low(&ranks),
         notes,
     }
+}
+
+/// Fits of values and of ranks, over the factors that have an order.
+fn regressions(outcome: &Outcome, pairs: &[(&Factor, &[f64])], measured: &[Measured]) -> (Fitted, Fitted) {
+    let of_values = pairs
+        .iter()
+        .zip(measured)
+        .map(|((_, values), m)| m.ranks.as_ref().and_then(|_| Column::of_values(values)))
+        .collect();
+    let of_ranks = measured.iter().map(|m| Column::of_doubled_ranks(m.ranks.as_deref()?)).collect();
+    (
+        fit_columns(of_values, Column::of_values(&outcome.standard), outcome),
+        fit_columns(of_ranks, Column::of_doubled_ranks(&outcome.doubled_ranks), outcome),
+    )
 }
 
 fn row(factor: &Factor, m: Measured, i: usize, values: &Fitted, ranks: &Fitted, n: u64) -> SensitivityRow {

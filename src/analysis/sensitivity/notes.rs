@@ -21,7 +21,8 @@ pub(super) fn notes(
     let mut notes = Vec::new();
     of_the_runs(outcome, &mut notes);
     let named = |pick: &dyn Fn(usize) -> bool| {
-        let names: Vec<&str> = (0..factors.len()).filter(|&i| pick(i)).map(|i| factors[i].name.as_str()).collect();
+        let names: Vec<&str> =
+            (0..factors.len()).filter(|&i| pick(i)).map(|i| factors[i].name.as_str()).collect();
         names.join(", ")
     };
     let broken = named(&|i| measured[i].broken);
@@ -41,7 +42,8 @@ pub(super) fn notes(
     of_fit("ranks (SRRC, PRCC)", ranks.r_squared, &mut notes);
     if factors.iter().any(|factor| !factor.labels.is_empty()) {
         notes.push(
-            "Lists of labels have no order, so they have no rank correlation and are in no regression.".into(),
+            "Lists of labels have no order, so they have no rank correlation and are in no regression."
+                .into(),
         );
     }
     notes

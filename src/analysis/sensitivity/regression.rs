@@ -82,27 +82,40 @@ fn products(columns: &[Column<'_>], from: usize, n: usize) -> Vec<f64> {
     let length = CHUNK.min(n - from);
     let mut standard = vec![0.0; columns.len() * CHUNK];
     let mut rows = standard.chunks_exact_mut(CHUNK);
-    columns.iter().zip(&mut rows).for_each(|(column, row)| column.fill(from, from + length, &mut row[..length]));
+    columns
+        .iter()
+        .zip(&mut rows)
+        .for_each(|(column, row)| column.fill(from, from + length, &mut row[..length]));
     // The rest of a short last chunk stays 0 and adds nothing.
     let rows: Vec<&[f64]> = standard.chunks_exact(CHUNK).collect();
     let mut out = Vec::with_capacity(rows.len() * (rows.len() + 1) / 2);
-    for i in 0..rows.len() {
-        for j in 0..=i {
-            out.push(if i == j { 0.0 } else { dot(rows[i], rows[j]) });
+    for (i, row) in rows.iter().enumerate() {
+        for four in rows[..i].chunks(4) {
+            match *four {
+                [a, b, c, d] => out.extend(dots(row, [a, b, c, d])),
+                _ => four.iter().for_each(|other| out.extend(dots(row, [*other]))),
+            }
         }
+        // The diagonal is 1 and not looked at.
+        out.push(0.0);
     }
     out
 }
 
-/// In eight sums, which the compiler can hold in vectors; their order is fixed.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let mut sums = [0.0; 8];
-    for (a, b) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
-        for k in 0..8 {
-            sums[k] += a[k] * b[k];
+/// Products of one row with several, so that it is loaded once. Each in four
+/// sums, which the compiler can hold in vectors; their order is fixed.
+fn dots<const N: usize>(row: &[f64], others: [&[f64]; N]) -> [f64; N] {
+    let mut sums = [[0.0; 4]; N];
+    let others = others.map(|other| other.as_chunks::<4>().0);
+    for (at, a) in row.as_chunks::<4>().0.iter().enumerate() {
+        for (sums, other) in sums.iter_mut().zip(&others) {
+            let Some(b) = other.get(at) else { break };
+            for k in 0..4 {
+                sums[k] += a[k] * b[k];
+            }
         }
     }
-    sums.iter().sum()
+    sums.map(|s| (s[0] + s[1]) + (s[2] + s[3]))
 }
 
 /// A least-squares fit of the last column on the others.
@@ -190,7 +203,11 @@ fn back(lower: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
 }
 
 /// Fits the result on some of the columns given, none where there is no such column.
-pub(super) fn fit_columns(of: Vec<Option<Column<'_>>>, result: Option<Column<'_>>, outcome: &Outcome) -> Fitted {
+pub(super) fn fit_columns(
+    of: Vec<Option<Column<'_>>>,
+    result: Option<Column<'_>>,
+    outcome: &Outcome,
+) -> Fitted {
     let p = of.len();
     let mut places = Vec::new();
     let mut columns: Vec<Column<'_>> = Vec::new();
@@ -200,7 +217,12 @@ pub(super) fn fit_columns(of: Vec<Option<Column<'_>>>, result: Option<Column<'_>
             columns.push(column);
         }
     }
-    let mut fitted = Fitted { coefficients: vec![None; p], partial: vec![None; p], with_result: vec![None; p], ..Fitted::default() };
+    let mut fitted = Fitted {
+        coefficients: vec![None; p],
+        partial: vec![None; p],
+        with_result: vec![None; p],
+        ..Fitted::default()
+    };
     let Some(result) = result else { return fitted };
     columns.push(result);
     let matrix = correlations(&columns, outcome.n());
@@ -232,4 +254,64 @@ pub(super) struct Fitted {
     pub(super) collinear: Vec<usize>,
     pub(super) r_squared: Option<f64>,
     pub(super) condition_number: Option<f64>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two columns correlated 1/2, the last correlated 0.6 and 0.5 with them: b = (0.35, 0.2)/0.75, R^2 = 0.6 b1 +
+    /// 0.5 b2, partial correlations 0.35/0.75 and 0.2/sqrt(0.64 0.75), eigenvalues 3/2 and 1/2.
+    #[test]
+    fn two_columns_by_hand() {
+        let matrix = [vec![1.0, 0.5, 0.6], vec![0.5, 1.0, 0.5], vec![0.6, 0.5, 1.0]];
+        let found = fit(&matrix, 100).unwrap();
+        let near = |got: Option<f64>, expect: f64| {
+            assert!((got.unwrap() - expect).abs() < 1e-14, "{got:?} {expect}")
+        };
+        near(found.coefficients[0], 0.35 / 0.75);
+        near(found.coefficients[1], 0.2 / 0.75);
+        near(Some(found.r_squared), 0.31 / 0.75);
+        near(found.partial[0], 0.35 / 0.75);
+        near(found.partial[1], 0.2 / (0.64f64 * 0.75).sqrt());
+        near(Some(found.condition_number), 3.0);
+        assert_eq!(fit(&matrix, 3), None, "no more runs than coefficients");
+    }
+
+    /// The last is the first; a third is the second turned round, and left out.
+    #[test]
+    fn perfect_and_collinear() {
+        let matrix = [
+            vec![1.0, 0.0, 0.0, 1.0],
+            vec![0.0, 1.0, -1.0, 0.0],
+            vec![0.0, -1.0, 1.0, 0.0],
+            vec![1.0, 0.0, 0.0, 1.0],
+        ];
+        let found = fit(&matrix, 100).unwrap();
+        assert_eq!(found.coefficients, [Some(1.0), Some(0.0), None]);
+        assert_eq!((found.r_squared, found.condition_number), (1.0, 1.0));
+        assert!((found.partial[0].unwrap() - 1.0).abs() < 1e-12);
+        assert_eq!(found.partial[1..], [Some(0.0), None]);
+    }
+
+    /// Over more than one chunk, more columns than fit in fours, a large common part.
+    #[test]
+    fn correlations_by_their_definition() {
+        let n = CHUNK + 77;
+        let columns: Vec<Vec<f64>> = (0..7u64)
+            .map(|k| (0..n as u64).map(|i| 1e6 + ((i * (2 * k + 7) + k * i * i) % 101) as f64).collect())
+            .collect();
+        let found = correlations(&columns.iter().filter_map(|c| Column::of_values(c)).collect::<Vec<_>>(), n);
+        for (i, a) in columns.iter().enumerate() {
+            for (j, b) in columns.iter().enumerate() {
+                let mean = |v: &[f64]| v.iter().map(|x| x - 1e6).sum::<f64>() / n as f64 + 1e6;
+                let (ma, mb) = (mean(a), mean(b));
+                let sum = |x: &[f64], mx: f64, y: &[f64], my: f64| -> f64 {
+                    x.iter().zip(y).map(|(x, y)| (x - mx) * (y - my)).sum()
+                };
+                let expect = sum(a, ma, b, mb) / (sum(a, ma, a, ma) * sum(b, mb, b, mb)).sqrt();
+                assert!((found[i][j] - expect).abs() < 1e-12, "{i} {j}: {} {expect}", found[i][j]);
+            }
+        }
+    }
 }

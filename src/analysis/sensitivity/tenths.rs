@@ -2,6 +2,7 @@
 //! runs at hand, which needs no base case and keeps links among the inputs.
 
 use super::outcome::order_of;
+use super::parts::{gathered, has_value};
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::{Rule, mean_and_percentiles_of, percentiles_of, shares_of};
 use crate::analysis::{Estimate, Figure, ResultKind, Share};
@@ -84,8 +85,7 @@ pub struct Tenths {
 /// labels with at least a tenth of the runs (of all, if fewer than two have)
 /// those with the least and the greatest result.
 pub fn tenths(result: &[f64], kind: ResultKind, factors: &[Factor], replicates: Option<u32>) -> Tenths {
-    let there = |y: f64| !y.is_nan() && y != f64::NEG_INFINITY && (kind == ResultKind::Years || y.is_finite());
-    let result: Vec<f64> = result.iter().map(|&y| if there(y) { y } else { f64::NAN }).collect();
+    let result: Vec<f64> = result.iter().map(|&y| if has_value(kind, y) { y } else { f64::NAN }).collect();
     let statistic = if kind == ResultKind::YesNo {
         TenthStatistic::Share
     } else if result.contains(&f64::INFINITY) {
@@ -122,7 +122,8 @@ fn notes(statistic: TenthStatistic, factors: &[Factor]) -> Vec<String> {
         notes.push("At the end of a linked input, the inputs linked to it move along.".into());
     }
     if factors.iter().any(|factor| !factor.labels.is_empty()) {
-        notes.push("For a list of labels: the label with the least and that with the greatest result.".into());
+        notes
+            .push("For a list of labels: the label with the least and that with the greatest result.".into());
     }
     notes
 }
@@ -148,30 +149,30 @@ impl Asked<'_> {
         }
     }
 
-    /// The runs with lowest <= factor <= highest.
-    fn end(&self, factor: &Factor, lowest: f64, highest: f64) -> End {
-        let (mut from, mut to, mut runs) = (f64::INFINITY, f64::NEG_INFINITY, 0);
-        let mut column = vec![f64::NAN; self.result.len()];
-        for ((place, &y), &x) in column.iter_mut().zip(self.result).zip(&factor.values) {
-            if !y.is_nan() && lowest <= x && x <= highest {
-                *place = y;
-                runs += 1;
-                (from, to) = (from.min(x), to.max(x));
-            }
-        }
+    /// The runs of a factor at an end, given by rising value.
+    fn end(&self, factor: &Factor, runs: &[u32]) -> End {
+        let value = |run: Option<&u32>| run.map_or(f64::NAN, |&run| factor.values[run as usize]);
+        let (from, to) = (value(runs.first()), value(runs.last()));
         let word = (from >= 0.0).then(|| factor.labels.get(from as usize).cloned()).flatten();
-        End { from, to, word, runs, result: self.told(&column) }
+        // By run, so that sums are those of the runs in their order.
+        let mut by_run = runs.to_vec();
+        by_run.sort_unstable();
+        let result = self.told(&gathered(self.result, &by_run, self.replicates));
+        End { from, to, word, runs: runs.len() as u64, result }
     }
 
     fn row(&self, factor: &Factor) -> Option<TenthsRow> {
-        let there = self.result.iter().zip(&factor.values).filter(|(y, x)| !y.is_nan() && x.is_finite());
-        let values: Vec<f64> = there.map(|(_, &x)| x).collect();
-        let sorted: Vec<f64> = order_of(&values).iter().map(|&i| values[i as usize]).collect();
+        let there = self.result.iter().zip(&factor.values).zip(0u32..);
+        let runs: Vec<u32> =
+            there.filter(|((y, x), _)| !y.is_nan() && x.is_finite()).map(|(_, run)| run).collect();
+        let values: Vec<f64> = runs.iter().map(|&run| factor.values[run as usize]).collect();
+        let order: Vec<u32> = order_of(&values).iter().map(|&i| runs[i as usize]).collect();
+        let sorted: Vec<f64> = order.iter().map(|&run| factor.values[run as usize]).collect();
         let (low, high) = if factor.labels.is_empty() {
-            let [low, high] = ends(&sorted)?;
-            (self.end(factor, low.0, low.1), self.end(factor, high.0, high.1))
+            let (low, high) = ends(&sorted)?;
+            (self.end(factor, &order[..low]), self.end(factor, &order[high..]))
         } else {
-            self.extremes(factor, &sorted)?
+            self.extremes(factor, &order)?
         };
         let difference = match (low.result.value, high.result.value) {
             (Figure::Number(a), Figure::Number(b)) => Some(b - a),
@@ -188,13 +189,14 @@ impl Asked<'_> {
         })
     }
 
-    /// The labels with the least and the greatest result.
-    fn extremes(&self, factor: &Factor, sorted: &[f64]) -> Option<(End, End)> {
-        let lots: Vec<&[f64]> = sorted.chunk_by(|a, b| a == b).collect();
-        let frequent: Vec<&[f64]> = lots.iter().copied().filter(|lot| 10 * lot.len() >= sorted.len()).collect();
+    /// The labels with the least and the greatest result, from the runs by rising label.
+    fn extremes(&self, factor: &Factor, order: &[u32]) -> Option<(End, End)> {
+        let value = |run: u32| factor.values[run as usize];
+        let lots: Vec<&[u32]> = order.chunk_by(|&a, &b| value(a) == value(b)).collect();
+        let frequent: Vec<&[u32]> =
+            lots.iter().copied().filter(|lot| 10 * lot.len() >= order.len()).collect();
         let lots = if frequent.len() < 2 { lots } else { frequent };
-        let mut ends: Vec<End> =
-            lots.iter().filter_map(|lot| lot.first()).map(|&value| self.end(factor, value, value)).collect();
+        let mut ends: Vec<End> = lots.iter().map(|lot| self.end(factor, lot)).collect();
         // Stable: of equal results the label named first.
         let size = |end: &End| end.result.value.number().unwrap_or(f64::INFINITY);
         ends.sort_by(|a, b| size(a).total_cmp(&size(b)));
@@ -208,23 +210,46 @@ fn of_share(share: &Share) -> Estimate {
     Estimate { value: Figure::of(share.value), low, high, interval: share.interval }
 }
 
-/// Least and greatest value of each end, from the sorted values; none when they are constant.
-fn ends(sorted: &[f64]) -> Option<[(f64, f64); 2]> {
-    let (least, most) = (*sorted.first()?, *sorted.last()?);
-    if least == most {
+/// How many of the sorted values are the low end, and where the high end begins; none when they are constant.
+fn ends(sorted: &[f64]) -> Option<(usize, usize)> {
+    let n = sorted.len();
+    if sorted.first()? == sorted.last()? {
         return None;
     }
-    let tenth = sorted.len().div_ceil(10);
-    let (low, high) = (sorted[tenth - 1], sorted[sorted.len() - tenth]);
+    let tenth = n.div_ceil(10);
+    let (low, high) = (sorted[tenth - 1], sorted[n - tenth]);
+    let below = |v: f64| sorted.partition_point(|&x| x < v);
+    let up_to = |v: f64| sorted.partition_point(|&x| x <= v);
     if low < high {
-        return Some([(least, low), (high, most)]);
+        return Some((up_to(low), below(high)));
     }
-    let below = sorted.partition_point(|&x| x < low).checked_sub(1).map(|k| sorted[k]);
-    let above = sorted.get(sorted.partition_point(|&x| x <= low)).copied();
-    match (below, above) {
-        (None, Some(above)) => Some([(least, low), (above, most)]),
-        (Some(below), None) => Some([(least, below), (low, most)]),
-        (Some(below), Some(above)) => Some([(least, below), (above, most)]),
-        (None, None) => None,
+    // Both ends at one value, which most runs have.
+    Some(match (below(low), up_to(low)) {
+        (0, above) => (above, above),
+        (below, above) if above == n => (below, below),
+        (below, above) => (below, above),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_by_hand() {
+        let spread: Vec<f64> = (0..25).map(f64::from).collect();
+        assert_eq!(ends(&spread), Some((3, 22)));
+        let of = |counts: [usize; 3]| {
+            let lots = [0.0, 1.0, 2.0].into_iter().zip(counts);
+            ends(&lots.flat_map(|(v, n)| std::iter::repeat_n(v, n)).collect::<Vec<f64>>())
+        };
+        // A tenth is two of twenty.
+        assert_eq!(of([5, 10, 5]), Some((5, 15)), "the lowest and the highest value");
+        assert_eq!(of([1, 14, 5]), Some((15, 15)), "the two lowest together hold a tenth");
+        assert_eq!(of([1, 18, 1]), Some((1, 19)), "nearly all in the middle");
+        assert_eq!(of([19, 0, 1]), Some((19, 19)), "nearly all lowest");
+        assert_eq!(of([1, 0, 19]), Some((1, 1)), "nearly all highest");
+        assert_eq!(of([0, 20, 0]), None);
+        assert_eq!(ends(&[]), None);
     }
 }

@@ -7,10 +7,10 @@ use super::outcome::Outcome;
 /// Most classes of a factor, and bins of the result.
 const MOST: usize = 20;
 
-/// Classes for `n` runs: floor(sqrt(n)/3), from 4 to 20. Fewer than for the
+/// Classes for `n` runs: floor(sqrt(n)/4), from 4 to 20. Fewer than for the
 /// first-order index, since what a class with few runs shows is mostly noise.
 pub fn classes_for(n: usize) -> usize {
-    (n.isqrt() / 3).clamp(4, MOST)
+    (n.isqrt() / 4).clamp(4, MOST)
 }
 
 /// Both measures, between 0 and 1.

@@ -137,6 +137,16 @@ fn upper_rank(n: u64, p: f64, tail: f64) -> (Option<u64>, f64) {
     (Some(u), above)
 }
 
+/// P(Bin(n,p) >= k), for any share and count.
+pub fn chance_of_at_least(n: u64, p: f64, k: u64) -> f64 {
+    match k {
+        0 => 1.0,
+        k if k > n || !(p > 0.0) => 0.0,
+        _ if p >= 1.0 => 1.0,
+        k => upper_tail(n, p, k).clamp(0.0, 1.0),
+    }
+}
+
 /// P(Bin(n,p) >= k), summed from k upwards when k lies above the mean (the
 /// terms fall), else from k-1 downwards.
 fn upper_tail(n: u64, p: f64, k: u64) -> f64 {

@@ -1,4 +1,4 @@
-//! Numbers as a reader sees them: thousands separators, and no more digits
+//! Numbers and labels as a reader sees them: thousands separators, and no more digits
 //! than the sampling error supports.
 
 use crate::analysis::{Estimate, Figure, Lever, Share};
