@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use crate::analysis::courses::Courses;
-use crate::analysis::flips::{grid, moved};
+use crate::analysis::flips::{grid, moved, thinned};
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::mean_and_percentiles_of;
 use crate::analysis::{Estimate, Figure};
@@ -16,8 +16,11 @@ use crate::sampling::{Design, Method, Vectors};
 /// Runs behind each point: the first of the sample.
 const RUNS: u64 = 2048;
 
-/// Steps by which the place of a change is refined.
-const STEPS: usize = 8;
+/// Points of an input that is continuous.
+const POINTS: usize = 11;
+
+/// Steps by which the place of a change is refined, at most: between two points the means are all but straight.
+const STEPS: usize = 4;
 
 /// The courses along one input: it is held at each point (intervention: links to others are cut), the rest as drawn.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -88,7 +91,7 @@ pub(super) fn along(
         replicates: (design.method != Method::Random).then_some(design.replicates),
         control,
     };
-    let at = grid(&lever);
+    let at = thinned(grid(&lever), POINTS);
     let found = line.means(&at)?;
     let points: Vec<AlongPoint> = at
         .iter()
@@ -193,7 +196,7 @@ impl Line<'_, '_> {
                 return Ok(x);
             }
             if fx < 0.0 { (a, fa) = (x, fx) } else { (b, fb) = (x, fx) }
-            if (b - a).abs() <= 1e-9 * (pair[1].at - pair[0].at).abs() {
+            if (b - a).abs() <= 1e-6 * (pair[1].at - pair[0].at).abs() {
                 break;
             }
         }

@@ -158,7 +158,7 @@ pub(super) fn grid(against: &Moved<'_>) -> Vec<f64> {
 }
 
 /// At most `most` of the points, evenly by their number, first and last among them.
-fn thinned(points: Vec<f64>, most: usize) -> Vec<f64> {
+pub(super) fn thinned(points: Vec<f64>, most: usize) -> Vec<f64> {
     if points.len() <= most {
         return points;
     }

@@ -281,7 +281,8 @@ impl<'a, 'm> Asking<'a, 'm> {
         }
         let how = (self.options.design, self.options.vectors, self.options.epoch);
         let mut lines = Vec::new();
-        for name in &courses.item.along {
+        // Along inputs only at the base choices: each point is a sample of its own.
+        for name in courses.item.along.iter().filter(|_| other.is_none()) {
             lines.extend(along(self.laid, &courses, name, how, self.control)?);
         }
         let working = self.laid.model.result_working(&self.laid.model.results[courses.item.result]);

@@ -100,13 +100,13 @@ impl Lines {
 }
 
 /// Colour and dashes of the k-th line: told apart without colour too.
-fn style(k: usize) -> (plotters::style::RGBColor, Option<(f64, f64)>) {
+pub(super) fn style(k: usize) -> (plotters::style::RGBColor, Option<(f64, f64)>) {
     let colours = [colour::BLUE, colour::VERMILION, colour::INK, colour::ORANGE];
     let dashes = [None, Some((7.0, 3.5)), Some((2.2, 2.6)), Some((12.0, 3.0))];
     (colours[k % 4], dashes[(k + k / 4) % 4])
 }
 
-fn stroke(
+pub(super) fn stroke(
     canvas: &Canvas<'_>,
     points: &[(f64, f64)],
     ink: plotters::style::RGBColor,

@@ -1,8 +1,6 @@
 //! Measures of many things below each other, each with its interval: what driving, knowing or doing something is worth.
 //! One drawing for several charts; they give the words.
 
-use crate::analysis::Answers;
-
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, WIDTH};
 use super::scale::{Writing, extent, ticks};
@@ -25,22 +23,34 @@ pub(super) struct Mark {
 }
 
 /// One thing.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Row {
     pub(super) label: String,
     /// A bar from nothing to here.
     pub(super) bar: Option<Mark>,
     /// A ring here.
     pub(super) ring: Option<Mark>,
+    /// A thin line between these; an end that is never lies beyond the edge.
+    pub(super) line: Option<(f64, f64)>,
+    /// A disc here.
+    pub(super) disc: Option<f64>,
     /// At the right, in a word or two.
     pub(super) note: String,
     /// It is not to be told from nothing.
     pub(super) faint: bool,
 }
 
+/// A sign of the key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sign {
+    Bar,
+    Ring,
+    Disc,
+    Line,
+}
+
 /// A chart of measures.
 pub(super) struct Measures<'a> {
-    pub(super) answers: &'a Answers,
     pub(super) name: &'a str,
     pub(super) title: String,
     pub(super) finding: String,
@@ -48,8 +58,10 @@ pub(super) struct Measures<'a> {
     pub(super) axis: String,
     pub(super) foot: String,
     pub(super) rows: Vec<Row>,
-    /// What bar and ring stand for; empty where there is only one of them.
-    pub(super) key: Vec<&'a str>,
+    /// Signs and what they stand for; empty where there is only one.
+    pub(super) key: Vec<(Sign, &'a str)>,
+    /// Whether the axis begins at nothing.
+    pub(super) from_zero: bool,
     /// A level that is drawn across all rows, with its name.
     pub(super) level: Option<(f64, String)>,
     /// What stands above the notes.
@@ -83,9 +95,14 @@ impl Measures<'_> {
         };
         let marks = self.rows.iter().flat_map(|row| row.bar.iter().chain(&row.ring));
         let ends = marks.flat_map(|m| [m.value, m.ends.map_or(m.value, |e| e.0), m.ends.map_or(m.value, |e| e.1)]);
-        let (low, high) = extent(ends.chain([0.0]).chain(self.level.iter().map(|(x, _)| *x)));
+        let lines = self.rows.iter().flat_map(|row| row.line.iter().flat_map(|&(a, b)| [a, b]));
+        let discs = self.rows.iter().filter_map(|row| row.disc);
+        let zero = self.from_zero.then_some(0.0);
+        let level = self.level.iter().map(|(x, _)| *x);
+        let (low, high) = extent(ends.chain(lines).chain(discs).chain(zero).chain(level));
         let air = (high - low) * 0.04;
-        let plot = canvas.plot(frame, (if low < 0.0 { low - air } else { 0.0 }, high + air), (0.0, 1.0));
+        let low = if self.from_zero && low >= 0.0 { 0.0 } else { low - air };
+        let plot = canvas.plot(frame, (low, high + air), (0.0, 1.0));
         let scale = ticks(plot.x.0, plot.x.1, 5, false);
         for &x in &scale.values {
             canvas.line(&[(plot.px(x), top), (plot.px(x), bottom)], colour::RULE, 1.0, 0.7)?;
@@ -113,12 +130,15 @@ impl Measures<'_> {
 
     fn key(&self, canvas: &Canvas<'_>, y: f64) -> Drawn {
         let mut x = layout::MARGIN;
-        for (k, word) in self.key.iter().enumerate() {
-            if k == 0 {
-                let sample = Frame { left: x, right: x + 14.0, top: y - 4.5, bottom: y + 4.5 };
-                canvas.rect(sample, colour::BLUE, 0.85)?;
-            } else {
-                ring(canvas, x + 7.0, y)?;
+        for (sign, word) in &self.key {
+            match sign {
+                Sign::Bar => {
+                    let sample = Frame { left: x, right: x + 14.0, top: y - 4.5, bottom: y + 4.5 };
+                    canvas.rect(sample, colour::BLUE, 0.85)?;
+                }
+                Sign::Ring => ring(canvas, x + 7.0, y)?,
+                Sign::Disc => canvas.dot(x + 7.0, y, 4.2, colour::BLUE)?,
+                Sign::Line => canvas.line(&[(x, y), (x + 14.0, y)], colour::GREY, 1.0, 3.0)?,
             }
             canvas.text(word, x + 19.0, y, Align::Left, TICK)?;
             x += 19.0 + TICK.width(word) + 16.0;
@@ -139,6 +159,17 @@ fn draw_row(canvas: &Canvas<'_>, plot: &Plot, row: &Row, y: f64) -> Drawn {
     let first = y - ink.leading() * (names.len().max(1) - 1) as f64 / 2.0;
     canvas.lines(&names, layout::MARGIN + NAMES, first, Align::Right, ink)?;
     let alpha = if row.faint { 0.35 } else { 0.85 };
+    if let Some((from, to)) = row.line.filter(|(a, b)| !a.is_nan() && !b.is_nan()) {
+        let (from, to) = (from.min(to), from.max(to));
+        canvas.line(&[(plot.px(from), y), (plot.px(to), y)], colour::GREY, 1.0, 3.0)?;
+        if to == f64::INFINITY {
+            let x = plot.frame.right;
+            canvas.polygon(&[(x, y - 5.0), (x + 8.0, y), (x, y + 5.0)], colour::GREY, 1.0)?;
+        }
+    }
+    if let Some(x) = row.disc.filter(|x| x.is_finite()) {
+        canvas.dot(plot.px(x), y, 4.2, colour::BLUE)?;
+    }
     if let Some(bar) = row.bar.filter(|bar| bar.value.is_finite()) {
         let (zero, end) = (plot.px(0.0), plot.px(bar.value));
         let frame = Frame { left: zero.min(end), right: zero.max(end), top: y - 7.0, bottom: y + 7.0 };
@@ -149,7 +180,7 @@ fn draw_row(canvas: &Canvas<'_>, plot: &Plot, row: &Row, y: f64) -> Drawn {
         whisker(canvas, plot, bar, y, colour::INK)?;
     }
     if let Some(mark) = row.ring.filter(|mark| mark.value.is_finite()) {
-        let y = if row.bar.is_some() { y + 3.5 } else { y };
+        let y = if row.bar.is_some() && mark.ends.is_some() { y + 3.5 } else { y };
         whisker(canvas, plot, mark, y, colour::DARK_VERMILION)?;
         ring(canvas, plot.px(mark.value), y)?;
     }

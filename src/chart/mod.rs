@@ -3,6 +3,7 @@
 //!
 //! Answers in, bytes out: nothing here computes statistics.
 
+mod along;
 mod bands;
 mod break_even;
 mod by_choice;
@@ -11,13 +12,17 @@ mod cash;
 mod choice_lines;
 mod choice_ranges;
 mod choice_spans;
+mod choosing;
+mod conditions;
 mod convergence;
+mod driving;
 mod fan;
 #[cfg(test)]
 pub(crate) mod fixture;
 mod font;
 mod histogram;
 mod layout;
+mod measures;
 mod scale;
 #[cfg(test)]
 mod tests;
@@ -57,7 +62,10 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(cash::draw(answers)?);
     charts.extend(histogram::draw(answers)?);
     charts.extend(tornado::draw(answers)?);
+    charts.extend(driving::draw_all(answers)?);
     charts.extend(break_even::draw_all(answers)?);
+    charts.extend(choosing::draw_all(answers)?);
+    charts.extend(conditions::draw_all(answers)?);
     charts.extend(by_choice::draw_all(answers)?);
     charts.extend(fan::draw_all(answers)?);
     charts.extend(convergence::draw(answers)?);

@@ -79,6 +79,15 @@ impl Classes {
         for own in &mut sums {
             own.iter_mut().zip(&all).for_each(|(x, a)| *x = a - *x);
         }
+        for k in 0..m {
+            let squares: f64 = gains.columns[k].iter().map(|g| g * g).sum();
+            for own in std::iter::once(&mut all).chain(&mut sums) {
+                if told_apart(own, stride, 1 + k, squares, runs.len() as f64) {
+                    continue;
+                }
+                pool(own, stride, 1 + k);
+            }
+        }
         let mut worth = Worth::new(gains, 1);
         for (part, range) in runs.parts.iter().enumerate() {
             let others = &sums[part % folds];
@@ -88,6 +97,30 @@ impl Classes {
             }
         }
         worth
+    }
+}
+
+/// Whether the classes differ by more than noise: the sum of squares between them against its mean and two of its
+/// standard deviations, were all noise. `squares` is the sum of squared gains of all runs.
+fn told_apart(sums: &[f64], stride: usize, place: usize, squares: f64, runs: f64) -> bool {
+    let (mut count, mut sum, mut between, mut classes) = (0.0, 0.0, 0.0, 0.0);
+    for own in sums.chunks_exact(stride).filter(|own| own[0] > 0.5) {
+        count += own[0];
+        sum += own[place];
+        between += own[place] * own[place] / own[0];
+        classes += 1.0;
+    }
+    let spare: f64 = classes - 1.0;
+    let total = squares * count / runs;
+    let noise = (total - between).max(1e-14 * total) / (count - classes).max(1.0);
+    between - sum * sum / count > noise * (spare + 2.0 * (2.0 * spare).sqrt())
+}
+
+/// Gives every class the mean of all.
+fn pool(sums: &mut [f64], stride: usize, place: usize) {
+    let of = sums.chunks_exact(stride).fold((0.0, 0.0), |(n, s), own| (n + own[0], s + own[place]));
+    for own in sums.chunks_exact_mut(stride) {
+        own[place] = own[0] * of.1 / of.0;
     }
 }
 

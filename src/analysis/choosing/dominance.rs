@@ -45,7 +45,7 @@ fn dominance(up: &[f64], down: &[f64], doubt: &Doubt) -> Dominance {
     Dominance { first_order: verdict(first, doubt.first), second_order: verdict(second, doubt.second) }
 }
 
-/// Whether one standard error exceeds a gap anywhere.
+/// Whether one standard error exceeds the size of a gap anywhere: the same whichever course is put first.
 struct Doubt {
     first: bool,
     second: bool,
@@ -155,5 +155,78 @@ impl Gaps {
         };
         // Units that all have the same gap but one give equality: rounding must not decide it.
         total * total < squares * (1.0 - 1e-9)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Numbers in (-1, 1) by a small generator.
+    fn noise(seed: u64, n: usize) -> Vec<f64> {
+        let mut state = seed;
+        let mut next = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1_u64 << 52) as f64 - 1.0
+        };
+        (0..n).map(|_| next()).collect()
+    }
+
+    /// Whether one standard error exceeds the size of the gap at any value, from the gaps of the units themselves.
+    fn in_doubt(
+        a: &[f64],
+        b: &[f64],
+        replicates: &[Range<usize>],
+        gap: impl Fn(f64, f64, f64) -> f64,
+    ) -> bool {
+        a.iter().chain(b).any(|&t| {
+            let of_runs: Vec<f64> = a.iter().zip(b).map(|(&a, &b)| gap(t, a, b)).collect();
+            let units: Vec<f64> = match replicates {
+                [] => of_runs,
+                parts => parts.iter().map(|p| of_runs[p.clone()].iter().sum()).collect(),
+            };
+            let n = units.len() as f64;
+            let mean = units.iter().sum::<f64>() / n;
+            let square: f64 = units.iter().map(|u| (u - mean) * (u - mean)).sum();
+            mean.abs() < (square / (n - 1.0) / n).sqrt() * (1.0 - 1e-7)
+        })
+    }
+
+    /// Against the definition: 400 pairs of columns, some far apart and some close, with and without replicates.
+    #[test]
+    fn doubt_by_definition() {
+        let (mut sure, mut doubtful) = ([0; 2], [0; 2]);
+        for seed in 0..400 {
+            let n = 24;
+            let b = noise(seed, n);
+            let shift = [0.1, 0.4, 0.8, 1.2][seed as usize % 4];
+            let a: Vec<f64> = b.iter().zip(noise(seed + 1000, n)).map(|(b, e)| b + shift + 0.5 * e).collect();
+            let parts = if seed % 3 == 0 { vec![0..6, 6..12, 12..18, 18..24] } else { Vec::new() };
+            let mut doubt = Doubt { first: false, second: false };
+            sweep(&a, &b, &parts, &mut doubt);
+            let below = |t: f64, x: f64| if x <= t { 1.0 } else { 0.0 };
+            let first = in_doubt(&a, &b, &parts, |t, a, b| below(t, b) - below(t, a));
+            let second = in_doubt(&a, &b, &parts, |t, a, b| (t - b).max(0.0) - (t - a).max(0.0));
+            assert_eq!((doubt.first, doubt.second), (first, second), "seed {seed}");
+            for (k, doubt) in [first, second].into_iter().enumerate() {
+                *(if doubt { &mut doubtful[k] } else { &mut sure[k] }) += 1;
+            }
+        }
+        assert!(sure.iter().chain(&doubtful).all(|&n| n > 40), "{sure:?} {doubtful:?}: both must occur");
+    }
+
+    #[test]
+    fn the_same_more_is_sure() {
+        let b = noise(3, 500);
+        let a: Vec<f64> = b.iter().map(|b| b + 0.01).collect();
+        for parts in [Vec::new(), vec![0..250, 250..500]] {
+            let [up, down] = dominances(&a, &b, &parts);
+            assert_eq!(up, Dominance { first_order: Verdict::Yes, second_order: Verdict::Yes });
+            assert_eq!(down, Dominance { first_order: Verdict::No, second_order: Verdict::No });
+        }
+        assert_eq!(
+            dominances(&b, &b, &[])[0],
+            Dominance { first_order: Verdict::No, second_order: Verdict::No }
+        );
     }
 }

@@ -17,7 +17,7 @@ const MOST_TERMS: usize = 72;
 const RUNS_A_TERM: usize = 40;
 /// A discrete column with at most this many values gets a line for each but the first.
 const MOST_VALUES: usize = 6;
-/// Knots are laid by about this many of the runs.
+/// Knots are laid by this many runs, the first: of Sobol points a stretch from the start is balanced, every tenth is not.
 const KNOTS_BY: usize = 1024;
 
 /// A column as the regression sees it.
@@ -53,7 +53,8 @@ impl Terms {
         let mut lines: Vec<(Line, f64)> = Vec::new();
         for (k, column) in columns.iter().enumerate() {
             for line in lines_of(k, column, discrete.get(k).copied().unwrap_or(false)) {
-                let weight = weight(&line, column, gains);
+                // A single line needs no rank.
+                let weight = if columns.len() > 1 { weight(&line, column, gains) } else { 0.0 };
                 lines.push((line, weight));
             }
         }
@@ -61,7 +62,8 @@ impl Terms {
         let mut order: Vec<usize> = (0..lines.len()).collect();
         order.sort_by(|&a, &b| lines[b].1.total_cmp(&lines[a].1));
         order.truncate(most - 1);
-        let lines: Vec<Line> = order.iter().filter_map(|&k| lines.get(k)).map(|(line, _)| line.clone()).collect();
+        let lines: Vec<Line> =
+            order.iter().filter_map(|&k| lines.get(k)).map(|(line, _)| line.clone()).collect();
         let mut terms = Terms { count: 1 + lines.len(), lines, curves: Vec::new(), products: Vec::new() };
         terms.add_curves(columns, most);
         terms.add_products(most);
@@ -70,7 +72,7 @@ impl Terms {
 
     fn add_curves(&mut self, columns: &[Vec<f64>], most: usize) {
         let wanted = match self.lines.len() {
-            1 => 6,
+            1 => 12,
             2 => 5,
             3 => 4,
             4 | 5 => 3,
@@ -104,6 +106,8 @@ impl Terms {
             for (k, &(_, b)) in pairs.iter().enumerate() {
                 products.extend((b + 1..n).filter(|&c| apart(b, c)).map(|c| (first_pair + k, 1 + c)));
             }
+        }
+        if n <= 3 {
             let mut at = 1 + n;
             for curve in &self.curves {
                 let others = (0..n).filter(|&k| apart(k, curve.line));
@@ -117,7 +121,14 @@ impl Terms {
     }
 
     /// Writes the terms of the runs `from..from + rows` into rows of length `stride`.
-    pub(super) fn fill(&self, columns: &[Vec<f64>], from: usize, rows: usize, stride: usize, out: &mut [f64]) {
+    pub(super) fn fill(
+        &self,
+        columns: &[Vec<f64>],
+        from: usize,
+        rows: usize,
+        stride: usize,
+        out: &mut [f64],
+    ) {
         let mut set = |place: usize, values: &[f64; BLOCK]| {
             for (row, x) in out.chunks_exact_mut(stride).zip(values).take(rows) {
                 row[place] = *x;
@@ -167,28 +178,34 @@ impl Line {
 }
 
 impl Curve {
-    /// Each bend of the natural spline at the values of a line: d_k - d_(last but one), where
-    /// d_k = (max(z - t_k, 0)^3 - max(z - t_last, 0)^3) / (t_last - t_k).
+    /// Each bend of the natural spline at the values of a line.
     fn bends(&self, z: &[f64; BLOCK], mut give: impl FnMut(&[f64; BLOCK])) {
         let [inner @ .., before, last] = self.knots.as_slice() else { return };
-        let cubes = |knot: f64| z.map(|z| cube((z - knot).max(0.0)));
-        let beyond = cubes(*last);
-        let slope = |knot: f64| {
-            let (mut d, over) = (cubes(knot), 1.0 / (last - knot));
-            d.iter_mut().zip(&beyond).for_each(|(d, b)| *d = (*d - b) * over);
-            d
-        };
-        let end = slope(*before);
-        for &knot in inner {
-            let mut d = slope(knot);
-            d.iter_mut().zip(&end).for_each(|(d, e)| *d -= e);
-            give(&d);
+        let (mut beyond, mut end, mut bend) = ([0.0; BLOCK], [0.0; BLOCK], [0.0; BLOCK]);
+        bend_all(z, *last, 1.0, &[0.0; BLOCK], &[0.0; BLOCK], &mut beyond);
+        bend_all(z, *before, 1.0 / (last - before), &beyond, &[0.0; BLOCK], &mut end);
+        for knot in inner {
+            bend_all(z, *knot, 1.0 / (last - knot), &beyond, &end, &mut bend);
+            give(&bend);
         }
     }
 }
 
-fn cube(x: f64) -> f64 {
-    x * x * x
+/// d_k - d_(last but one), where d_k = (max(z - t_k, 0)^3 - max(z - t_last, 0)^3) / (t_last - t_k): the cubes of the last
+/// knot are `beyond`, d of the last but one is `end`.
+#[multiversion::multiversion(targets("x86_64+avx2"))]
+fn bend_all(
+    z: &[f64; BLOCK],
+    knot: f64,
+    over: f64,
+    beyond: &[f64; BLOCK],
+    end: &[f64; BLOCK],
+    out: &mut [f64; BLOCK],
+) {
+    for (k, out) in out.iter_mut().enumerate() {
+        let x = if z[k] > knot { z[k] - knot } else { 0.0 };
+        *out = (x * x * x - beyond[k]) * over - end[k];
+    }
 }
 
 /// The lines of a column: none for a constant.
@@ -231,12 +248,76 @@ fn weight(line: &Line, column: &[f64], gains: &[Vec<f64>]) -> f64 {
 
 /// Knots at even shares between the first and last hundredth, on the scale of the line; fewer where values repeat.
 fn knots(column: &[f64], mean: f64, scale: f64, count: usize) -> Vec<f64> {
-    let step = (column.len() / KNOTS_BY).max(1);
-    let mut some: Vec<f64> = column.iter().copied().step_by(step).collect();
+    let mut some: Vec<f64> = column.iter().copied().take(KNOTS_BY).collect();
     some.sort_unstable_by(f64::total_cmp);
-    let share = |k: usize| 0.01 + 0.98 * k as f64 / (count - 1).max(1) as f64;
+    let share = |k: usize| 0.004 + 0.992 * k as f64 / (count - 1).max(1) as f64;
     let at = |k: usize| some[(share(k) * (some.len() - 1) as f64).round() as usize];
     let mut knots: Vec<f64> = (0..count).map(|k| (at(k) - mean) * scale).collect();
     knots.dedup_by(|b, a| (*b - *a).abs() < 1e-3);
     knots
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn grid(n: usize) -> Vec<f64> {
+        (0..n).map(|k| k as f64 / n as f64).collect()
+    }
+
+    /// Beyond the outermost knots a natural spline is straight; between them it bends.
+    #[test]
+    fn bends_are_straight_outside() {
+        let curve = Curve { line: 0, knots: vec![-1.0, -0.2, 0.5, 1.0] };
+        let mut z = [0.0; BLOCK];
+        for (k, z) in z.iter_mut().enumerate() {
+            *z = -3.2 + 0.1 * k as f64;
+        }
+        let mut seen = 0;
+        curve.bends(&z, |d| {
+            seen += 1;
+            let mut bent = false;
+            for k in 1..BLOCK - 1 {
+                let bend = d[k - 1] - 2.0 * d[k] + d[k + 1];
+                if z[k + 1] < -0.999 || z[k - 1] > 1.001 {
+                    assert!(bend.abs() < 1e-9, "bend {bend} at {}", z[k]);
+                }
+                bent |= bend.abs() > 1e-3;
+            }
+            assert!(bent);
+        });
+        assert_eq!(seen, 2);
+    }
+
+    /// Every term is at its place: products are those of the terms they name, and nothing is written twice.
+    #[test]
+    fn rows_hold_all_terms() {
+        let columns = [grid(400), grid(400).iter().map(|x| x * x * 7.0).collect(), vec![2.0; 400]];
+        let two: Vec<f64> = (0..400).map(|k| f64::from(u8::from(k % 3 == 0))).collect();
+        let columns: Vec<Vec<f64>> = columns.into_iter().chain([two]).collect();
+        let terms = Terms::of(&columns, &[false, false, false, true], &[grid(400)]);
+        assert_eq!(terms.lines.len(), 3, "a constant column has no line");
+        assert_eq!(terms.count, 10, "one for forty runs");
+        let stride = terms.count + 2;
+        let mut rows = vec![f64::NAN; BLOCK * stride];
+        terms.fill(&columns, 64, BLOCK, stride, &mut rows);
+        for row in rows.chunks_exact(stride) {
+            assert!(row[..terms.count].iter().all(|x| x.is_finite()));
+            assert!(row[terms.count..].iter().all(|x| x.is_nan()));
+            let first = terms.count - terms.products.len();
+            for (k, &(a, b)) in terms.products.iter().enumerate() {
+                assert_eq!(row[first + k], row[a] * row[b]);
+            }
+        }
+    }
+
+    #[test]
+    fn terms_are_limited() {
+        let columns: Vec<Vec<f64>> =
+            (1..=25).map(|k| (0..8000).map(|r| ((r * (2 * k + 1)) % 8009) as f64).collect()).collect();
+        let terms = Terms::of(&columns, &[false; 25], &[columns[24].clone()]);
+        assert!(terms.count == MOST_TERMS && terms.lines.len() == 25 && terms.curves.len() == 25);
+        assert_eq!(terms.lines[0].column(), 24, "the weightiest line comes first");
+        assert_eq!(Terms::of(&columns[..1], &[false], &columns[1..2]).count, 14);
+    }
 }

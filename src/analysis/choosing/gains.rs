@@ -90,24 +90,28 @@ impl Worth {
     ///
     /// The error is that of what the rule is paid run by run: a run's influence on the value, for the fit's own error
     /// moves the value only to second order (the choice is the best one already).
-    pub(super) fn found(&self, gains: &Gains, evpi: f64) -> Found {
+    /// Where fit and payment disagree, the choice is not yet settled, and their gap counts as an error of its own.
+    pub(super) fn found(&self, gains: &Gains, evpi: &Estimate) -> Found {
         let folds = gains.runs.folds() as f64;
         let fitted = self.fitted / gains.runs.len() as f64;
-        let raw = (folds * fitted + (folds - 1.0) * mean(&self.paid)) / (2.0 * folds - 1.0);
+        let paid = mean(&self.paid);
+        let raw = (folds * fitted + (folds - 1.0) * paid) / (2.0 * folds - 1.0);
         let (of_paid, standard_error) = gains.runs.mean(&self.paid);
-        let half = of_paid.high.and_then(Figure::number).zip(of_paid.value.number()).map(|(high, m)| high - m);
-        let end = |x: f64| half.map(|_| Figure::of(x.clamp(0.0, evpi)));
-        let arm = half.unwrap_or(0.0);
+        let half =
+            of_paid.high.and_then(Figure::number).zip(of_paid.value.number()).map(|(high, m)| high - m);
+        let most = evpi.value.number().unwrap_or(0.0);
+        // The value of perfect information has an error of its own: the upper end may lie as high as its upper end.
+        let most_likely = evpi.high.and_then(Figure::number).unwrap_or(most);
+        let gap = fitted - paid;
+        let arm = half.map_or(0.0, |half| (half * half + gap * gap).sqrt());
+        let end = |x: f64| half.map(|_| Figure::of(x.clamp(0.0, most_likely)));
         let value = Estimate {
-            value: Figure::of(raw.clamp(0.0, evpi)),
+            value: Figure::of(raw.clamp(0.0, most)),
             low: end(raw - arm),
             high: end(raw + arm),
             interval: of_paid.interval,
         };
-        // Copies add up to a whole only nearly.
-        let whole = |x: &f64| if (x - x.round()).abs() < 1e-9 { x.round() } else { *x };
-        let changed: Vec<f64> = self.changed.iter().map(whole).collect();
-        Found { value, raw, standard_error, changes: gains.runs.share(&changed) }
+        Found { value, raw, standard_error, changes: gains.runs.share(&self.changed) }
     }
 }
 

@@ -21,11 +21,7 @@ const SHUFFLES: [u32; 2] = [3, 1];
 
 /// What each subject is worth to know, the greatest value first. Run r belongs to replicate r mod `replicates` of a
 /// stratified method; none for independent runs. Runs in which a course has no value are left out and counted.
-pub fn information(
-    courses: &[Course<'_>],
-    subjects: &[Subject<'_>],
-    replicates: Option<u32>,
-) -> Information {
+pub fn information(courses: &[Course<'_>], subjects: &[Subject<'_>], replicates: Option<u32>) -> Information {
     let unit = courses.first().map(|c| c.unit.clone()).unwrap_or_default();
     let gains = Gains::of(courses, replicates).filter(|gains| !gains.columns.is_empty());
     let Some(gains) = gains else {
@@ -33,17 +29,9 @@ pub fn information(
     };
     let evpi = gains.perfect().0;
     let most = evpi.value.number().unwrap_or(0.0);
-    let single = subjects.iter().find(|s| s.columns.len() == 1 && !s.discrete.contains(&true));
-    let single = single.or_else(|| subjects.iter().find(|s| s.columns.len() == 1));
-    let widest = subjects.iter().filter(|s| s.columns.len() > 1);
-    // Of equals the first.
-    let widest = widest.reduce(|a, b| if b.columns.len() > a.columns.len() { b } else { a });
-    let mut tasks: Vec<(&Subject<'_>, Option<u32>)> = subjects.iter().map(|s| (s, None)).collect();
-    for (subject, count) in [single, widest].into_iter().zip(SHUFFLES) {
-        tasks.extend(subject.into_iter().flat_map(|s| (0..count).map(move |k| (s, Some(k)))));
-    }
+    let tasks = tasks(subjects);
     let found: Vec<Option<Found>> =
-        tasks.par_iter().map(|(subject, shuffle)| worth(subject, *shuffle, &gains, most)).collect();
+        tasks.par_iter().map(|(subject, shuffle)| worth(subject, *shuffle, &gains, &evpi)).collect();
     let (own, shuffled) = found.split_at(subjects.len());
     let floor = |several: bool| {
         let of = tasks.iter().skip(subjects.len()).zip(shuffled);
@@ -68,6 +56,23 @@ pub fn information(
         notes: notes(&rows, gains.runs.left_out),
         rows,
     }
+}
+
+/// A subject, or the shuffled copy of that number.
+type Task<'a> = (&'a Subject<'a>, Option<u32>);
+
+/// Every subject in its order, then shuffled copies of a single input and of the widest subject.
+fn tasks<'a>(subjects: &'a [Subject<'a>]) -> Vec<Task<'a>> {
+    let single = subjects.iter().find(|s| s.columns.len() == 1 && !s.discrete.contains(&true));
+    let single = single.or_else(|| subjects.iter().find(|s| s.columns.len() == 1));
+    let widest = subjects.iter().filter(|s| s.columns.len() > 1);
+    // Of equals the first.
+    let widest = widest.reduce(|a, b| if b.columns.len() > a.columns.len() { b } else { a });
+    let mut tasks: Vec<Task<'_>> = subjects.iter().map(|s| (s, None)).collect();
+    for (subject, count) in [single, widest].into_iter().zip(SHUFFLES) {
+        tasks.extend(subject.into_iter().flat_map(|s| (0..count).map(move |k| (s, Some(k)))));
+    }
+    tasks
 }
 
 fn of_row(row: &InformationRow) -> f64 {
@@ -103,7 +108,7 @@ fn nothing_to_choose(unit: String) -> Information {
 }
 
 /// The worth of knowing a subject, or a shuffled copy of it; none where a column is no number.
-fn worth(subject: &Subject<'_>, shuffle: Option<u32>, gains: &Gains, evpi: f64) -> Option<Found> {
+fn worth(subject: &Subject<'_>, shuffle: Option<u32>, gains: &Gains, evpi: &Estimate) -> Option<Found> {
     let mut columns: Vec<Vec<f64>> = subject.columns.iter().map(|c| gains.runs.gather(c)).collect();
     if columns.iter().any(|c| c.iter().any(|x| !x.is_finite())) {
         return None;

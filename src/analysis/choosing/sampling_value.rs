@@ -14,7 +14,9 @@ use super::gains::{Gains, Worth};
 use super::{Course, SamplingValue, Subject};
 use crate::sampling::maths::normal_quantile;
 
-/// Errors that each run is seen with.
+/// Multiples of the square root of 2 spread evenly too.
+const ROOT: f64 = core::f64::consts::SQRT_2;
+/// Errors that each run is seen with: a power of two, so that its parts of a run add up to a whole exactly.
 const COPIES: usize = 8;
 /// The golden ratio's part beyond one: multiples of it spread evenly.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
@@ -36,15 +38,18 @@ pub fn value_of_sampling(
     if !sound {
         return None;
     }
-    let evpi = gains.perfect().0.value.number()?;
+    let evpi = gains.perfect().0;
     let copies: Vec<Vec<Vec<f64>>> = (0..COPIES).map(|copy| vec![observed(&own, error, copy)]).collect();
-    let terms = Terms::of(copies.first()?, &[false], &gains.columns);
+    // Knots must see errors of all strata.
+    let turn = |run: usize| ((run as f64 * ROOT).fract() * COPIES as f64) as usize % COPIES;
+    let mixed = (0..own.len()).map(|run| copies[turn(run)][0][run]).collect();
+    let terms = Terms::of(&[mixed], &[false], &gains.columns);
     let mut regression = Regression::new(&gains, terms);
     copies.iter().for_each(|columns| regression.add(columns));
     let mut worth = Worth::new(&gains, COPIES);
     let solved = regression.solve();
     copies.iter().for_each(|columns| solved.judge(columns, &mut worth));
-    let found = worth.found(&gains, evpi);
+    let found = worth.found(&gains, &evpi);
     Some(SamplingValue {
         name: subject.name.clone(),
         observations,

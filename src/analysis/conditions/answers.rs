@@ -51,6 +51,8 @@ pub struct ConditionBox {
     pub held_out: HeldOut,
     /// In a plain sentence, with the figures of the other half.
     pub words: String,
+    /// What each of several conditions adds, a sentence for each.
+    pub adds: Vec<String>,
     /// Factors that go along with those restricted: the box may stand for them.
     pub neighbours: Vec<Neighbour>,
 }
@@ -85,6 +87,8 @@ pub struct Restriction {
     pub to: Option<Figure>,
     /// The labels in the box, for a list of labels.
     pub labels: Option<Vec<String>>,
+    /// Each value is taken as it is: labels, counts, yes or no.
+    pub whole_values: bool,
     /// Chance that a condition that picks runs at random does as well, on the finding half: P(Bin(runs in the box, density
     /// without it) >= failures in the box).
     pub quasi_p: f64,

@@ -200,11 +200,11 @@ impl<'a> Halves<'a> {
                 failures: held.hits,
             },
             words: String::new(),
+            adds: Vec::new(),
             neighbours: self.neighbours(region),
         };
-        let discrete: Vec<bool> =
-            region.limits.iter().map(|limit| self.sorts.get(limit.factor) != Some(&Sort::Values)).collect();
-        found.words = words::of_box(&found, &discrete, share, second, says);
+        found.words = words::of_box(&found, share, second, says);
+        found.adds = words::of_adds(&found);
         found
     }
 
@@ -224,6 +224,7 @@ impl<'a> Halves<'a> {
             from,
             to,
             labels,
+            whole_values: self.sorts.get(limit.factor) != Some(&Sort::Values),
             quasi_p: p,
             adds: Adds {
                 coverage_without: without.hits as f64 / hits as f64,
@@ -238,7 +239,8 @@ impl<'a> Halves<'a> {
         let restricted = region.limits.iter().map(|limit| limit.factor).filter(|&factor| ordered(factor));
         let pairs: Vec<(usize, usize)> = restricted
             .flat_map(|one| (0..self.factors.len()).map(move |other| (one, other)))
-            .filter(|&(one, other)| one != other && ordered(other))
+            // Two levels of one path go together: that is no news.
+            .filter(|&(one, other)| self.factors[one].name != self.factors[other].name && ordered(other))
             .collect();
         let ranks: Vec<Vec<f64>> =
             (0..self.factors.len()).into_par_iter().map(|factor| self.ranks(factor)).collect();

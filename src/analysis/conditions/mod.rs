@@ -17,7 +17,7 @@ mod words;
 
 pub use answers::*;
 pub use search::{Found, find};
-pub use words::Phrases;
+pub use words::{Phrases, in_words};
 pub(crate) use words::plain;
 
 use crate::analysis::factors::Factor;

@@ -28,7 +28,8 @@ pub(crate) fn plain(x: f64) -> String {
 }
 
 /// "export price above 0.094 EUR/kWh".
-pub(super) fn condition(restriction: &Restriction, discrete: bool) -> String {
+pub fn in_words(restriction: &Restriction) -> String {
+    let discrete = restriction.whole_values;
     let name = in_sentence(&restriction.label);
     // A label with a comma in it needs another behind it.
     let name = if name.contains(',') { format!("{name},") } else { name };
@@ -75,44 +76,35 @@ fn first_upper(text: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
-/// What a box says, and what each of its conditions adds; `share` is that of all runs. `second`: it is about the runs
-/// outside the first.
-pub(super) fn of_box(
-    found: &ConditionBox,
-    discrete: &[bool],
-    share: Share,
-    second: bool,
-    says: &Phrases,
-) -> String {
-    let conditions: Vec<String> = found
-        .restrictions
-        .iter()
-        .enumerate()
-        .map(|(j, restriction)| condition(restriction, discrete.get(j) == Some(&true)))
-        .collect();
+/// What a box says; `share` is that of all runs. `second`: it is about the runs outside the first.
+pub(super) fn of_box(found: &ConditionBox, share: Share, second: bool, says: &Phrases) -> String {
+    let conditions: Vec<String> = found.restrictions.iter().map(in_words).collect();
     let Phrases { those, they } = says;
     let held = &found.held_out;
     let lead = if second { "Outside the first box: " } else { "" };
     let there = format!("{lead}{}", listed(&conditions));
-    let mut text = format!(
+    format!(
         "{}: {} of the {those} lie there, and {} of the runs there {they} (of all runs, {}).",
         first_upper(&there),
         percent(&held.coverage),
         percent(&held.density),
         percent(&share)
-    );
-    if found.restrictions.len() > 1 {
-        for restriction in &found.restrictions {
-            let adds = &restriction.adds;
-            text.push_str(&format!(
-                " Without the condition on {}, these would be {} and {}.",
-                in_sentence(&restriction.label),
-                percent(&as_sure(adds.coverage_without, held.coverage)),
-                adds.density_without.map_or("none".into(), |share| percent(&as_sure(share, held.density)))
-            ));
-        }
-    }
-    text
+    )
+}
+
+/// What each of several conditions adds: coverage and density without it.
+pub(super) fn of_adds(found: &ConditionBox) -> Vec<String> {
+    let held = &found.held_out;
+    let without = |restriction: &Restriction| {
+        let adds = &restriction.adds;
+        format!(
+            "Without the condition on {}, these would be {} and {}.",
+            in_sentence(&restriction.label),
+            percent(&as_sure(adds.coverage_without, held.coverage)),
+            adds.density_without.map_or("none".into(), |share| percent(&as_sure(share, held.density)))
+        )
+    };
+    if found.restrictions.len() > 1 { found.restrictions.iter().map(without).collect() } else { Vec::new() }
 }
 
 /// A share that is written with the digits of another, beside which it stands.
@@ -151,6 +143,7 @@ mod tests {
             from: from.map(Figure::of),
             to: to.map(Figure::of),
             labels: None,
+            whole_values: false,
             quasi_p: 0.0,
             adds: Adds { coverage_without: 1.0, density_without: None },
         }
@@ -159,17 +152,18 @@ mod tests {
     #[test]
     fn conditions_are_said_plainly() {
         let price = restriction("Export price", "EUR/kWh", Some(0.094), None);
-        assert_eq!(condition(&price, false), "export price above 0.094 EUR/kWh");
-        let people = restriction("People living here", "person", None, Some(2.0));
-        assert_eq!(condition(&people, true), "people living here at most 2 people");
+        assert_eq!(in_words(&price), "export price above 0.094 EUR/kWh");
+        let mut people = restriction("People living here", "person", None, Some(2.0));
+        people.whole_values = true;
+        assert_eq!(in_words(&people), "people living here at most 2 people");
         let both = restriction("Litres drawn", "L/day", Some(1_200.0), Some(1_300.0));
-        assert_eq!(condition(&both, false), "litres drawn from 1,200 to 1,300 L/day");
+        assert_eq!(in_words(&both), "litres drawn from 1,200 to 1,300 L/day");
         let never = restriction("Year the rule ends", "yr", Some(f64::INFINITY), None);
-        assert_eq!(condition(&never, false), "year the rule ends is never");
+        assert_eq!(in_words(&never), "year the rule ends is never");
         let comma = restriction("Price, mean of all years", "", None, Some(-0.5));
-        assert_eq!(condition(&comma, false), "price, mean of all years, below -0.5");
+        assert_eq!(in_words(&comma), "price, mean of all years, below -0.5");
         let mut fuel = restriction("Fuel", "", None, None);
         fuel.labels = Some(vec!["gas".into(), "oil".into(), "wood".into()]);
-        assert_eq!(condition(&fuel, true), "fuel is \"gas\", \"oil\" or \"wood\"");
+        assert_eq!(in_words(&fuel), "fuel is \"gas\", \"oil\" or \"wood\"");
     }
 }
