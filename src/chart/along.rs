@@ -12,7 +12,7 @@ use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
 /// Room at the right for the names of the lines.
-const END_ROOM: f64 = 196.0;
+const END_ROOM: f64 = 232.0;
 /// Height of the chart.
 const HEIGHT: f64 = 430.0;
 /// Lines in colour; the others are grey.
@@ -160,7 +160,9 @@ impl Picture<'_> {
                 canvas.line(&[(names + 2.0, place), (names + 22.0, place)], colour::GREY, 1.0, 1.1)?;
                 TICK
             };
-            let text = ink.fit(&self.course(k), WIDTH - names - 26.0 - 8.0);
+            let room = WIDTH - names - 26.0 - 8.0;
+            let ink = if ink.width(&self.course(k)) > room { Ink { points: 9.5, ..ink } } else { ink };
+            let text = ink.fit(&self.course(k), room);
             canvas.text(&text, names + 26.0, place, Align::Left, ink)?;
         }
         Ok(())

@@ -93,7 +93,7 @@ fn worth<'a>(answers: &'a Answers, found: &Knowing) -> Measures<'a> {
             bar: mark(&row.value, 1.0),
             note: match (row.about_zero, row.can_be_found_out) {
                 (true, _) => "about 0".to_owned(),
-                (false, true) => "to be found out".to_owned(),
+                (false, true) => "can be known".to_owned(),
                 (false, false) => "only time tells".to_owned(),
             },
             faint: row.about_zero,
@@ -107,11 +107,11 @@ fn worth<'a>(answers: &'a Answers, found: &Knowing) -> Measures<'a> {
     let first = information.rows.iter().find(|row| row.can_be_found_out && !row.about_zero && !row.is_group);
     let finding = match first {
         Some(row) => format!(
-            "Of what can be found out before choosing, {} is worth most: about {}",
-            layout::mentioned(&row.label),
+            "Of what can be known before choosing, {} is worth most: about {}",
+            crate::report::words::subject(&row.label),
             money(&row.value)
         ),
-        None => "Nothing that can be found out before choosing is worth anything to speak of by itself".to_owned(),
+        None => "Nothing that can be known before choosing is worth anything to speak of by itself".to_owned(),
     };
     let level = information.evpi.value.number().filter(|x| *x > 0.0);
     Measures {

@@ -51,13 +51,13 @@ impl Picture<'_> {
     fn finding(&self) -> String {
         let Some(found) = self.found.conditions.boxes.first() else { return String::new() };
         let n = found.restrictions.len();
-        let conditions = if n == 1 { "One condition holds".to_owned() } else { format!("{n} conditions hold") };
+        let conditions = if n == 1 { "Under one condition".to_owned() } else { format!("Under {n} conditions") };
         format!(
-            "{conditions} {} of the {}; {} of the runs there {}",
-            percent(&found.held_out.coverage),
-            self.those(),
+            "{conditions} {} of the runs {}, and {} of all {} lie there",
             percent(&found.held_out.density),
-            self.they().trim_end_matches('s')
+            self.they().trim_end_matches('s'),
+            percent(&found.held_out.coverage),
+            self.those()
         )
     }
 

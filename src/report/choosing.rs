@@ -177,11 +177,7 @@ pub(super) fn knowing(answers: &Answers) -> Option<String> {
     if said.is_empty() {
         return None;
     }
-    let mut out = String::from("What it is worth to know more before choosing:\n");
-    for sentence in said {
-        out.push_str(&wrapped(&sentence, "  "));
-    }
-    Some(out)
+    Some(wrapped(&format!("What it is worth to know more before choosing. {}", said.join(" ")), ""))
 }
 
 /// Everything, then the single things that are worth most, then what can be measured.
@@ -197,7 +193,7 @@ pub(crate) fn knowing_sentences(answers: &Answers, found: &Knowing) -> Vec<Strin
         ];
     }
     let mut said = vec![format!(
-        "To know everything beforehand would be worth {}: that much better one would choose.",
+        "To know everything: {}.",
         money(&information.evpi)
     )];
     let singles = || information.rows.iter().filter(|row| !row.is_group && !row.about_zero);
@@ -213,7 +209,7 @@ pub(crate) fn knowing_sentences(answers: &Answers, found: &Knowing) -> Vec<Strin
         format!("Of what can be found out, each by itself: {}.", named(open))
     });
     if !closed.is_empty() {
-        said.push(format!("Of what only time tells, and nobody can sell you: {}.", named(closed)));
+        said.push(format!("Of what only time tells and nobody can sell you: {}.", named(closed)));
     }
     said.extend(found.measurements.iter().map(|m| measurement(answers, m, &information.unit)));
     said

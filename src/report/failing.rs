@@ -1,6 +1,7 @@
 //! In words: when a result fails, and whether it keeps what was promised.
 
 use crate::analysis::Answers;
+use crate::analysis::conditions::Of;
 
 use super::numbers::{clean, in_sentence, shortened};
 use super::terminal::wrapped;
@@ -10,17 +11,14 @@ pub(super) fn failing(answers: &Answers) -> Option<String> {
     let found = answers.failing.as_ref()?;
     let label = in_sentence(&shortened(&clean(&found.label), 80));
     let title = match found.conditions.of {
-        crate::analysis::conditions::Of::Failures => "When it fails",
-        crate::analysis::conditions::Of::Successes => "When it succeeds",
+        Of::Failures => "When it fails",
+        Of::Successes => "When it succeeds",
     };
-    let mut out = String::new();
-    for found in &found.conditions.boxes {
-        out.push_str(&wrapped(&found.words, "  "));
-    }
-    if found.conditions.boxes.is_empty() {
-        out.push_str(&wrapped(found.conditions.notes.last()?, "  "));
-    }
-    Some(format!("{}{out}", wrapped(&format!("{title} ({label} {}):", clean(&found.rule)), "")))
+    let said = match found.conditions.boxes.first() {
+        Some(found) => &found.words,
+        None => found.conditions.notes.last()?,
+    };
+    Some(wrapped(&format!("{title} ({label} {}). {said}", clean(&found.rule)), ""))
 }
 
 /// The seller's promises against the runs.

@@ -32,8 +32,7 @@ pub fn text(answers: &Answers) -> String {
     parts.extend(choices(answers));
     parts.extend(super::yearly::side_by_side(answers));
     parts.extend(super::choosing::alternatives(answers));
-    let drivers = super::driving::drivers(answers).unwrap_or_default();
-    parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado) + &drivers));
+    parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
     parts.extend(flips(answers));
     parts.extend(super::failing::failing(answers));
     parts.extend(super::choosing::knowing(answers));
