@@ -11,6 +11,7 @@ mod drawn;
 mod facts;
 mod figures;
 mod flips;
+pub mod indices;
 mod inputs;
 mod laid;
 mod links;

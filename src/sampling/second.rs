@@ -8,7 +8,7 @@
 
 use super::dimensions;
 use super::path_plan::{Part, PathPlan};
-use super::plan::{Plan, PlanError};
+use super::plan::{Plan, PlanError, Scalar};
 use super::streams::Component;
 use super::ties::SecondTies;
 
@@ -34,6 +34,14 @@ impl Plan {
     /// # Errors
     /// Where strata are rearranged (Iman, Conover), which knows no draws given others.
     pub fn redrawn(&self, fresh: &[bool]) -> Result<Plan, PlanError> {
+        self.redrawn_from(&self.second(), fresh)
+    }
+
+    /// As [`Plan::redrawn`], with the second matrix at hand.
+    ///
+    /// # Errors
+    /// As [`Plan::redrawn`].
+    pub fn redrawn_from(&self, second: &Plan, fresh: &[bool]) -> Result<Plan, PlanError> {
         if self.tied > 0 {
             let message = "draws of some inputs given the others cannot be had from rearranged strata";
             let hint = "this needs linking = \"gaussian copula\", which is the default";
@@ -41,8 +49,8 @@ impl Plan {
         }
         let is_fresh = |source: usize| fresh.get(source).copied().unwrap_or(false);
         let mut plan = self.clone();
-        self.redraw_scalars(&mut plan, &is_fresh)?;
-        self.redraw_shocks(&mut plan, &is_fresh)?;
+        self.redraw_scalars(&mut plan, second, &is_fresh)?;
+        self.redraw_shocks(&mut plan, second, &is_fresh)?;
         Ok(plan)
     }
 
@@ -62,23 +70,24 @@ impl Plan {
     }
 
     /// Scalars of their own take the second's draws; those of a group get them as further members of it.
-    fn redraw_scalars(&self, plan: &mut Plan, is_fresh: &dyn Fn(usize) -> bool) -> Result<(), PlanError> {
-        let mut ties = SecondTies::default();
+    fn redraw_scalars(
+        &self,
+        plan: &mut Plan,
+        second: &Plan,
+        is_fresh: &dyn Fn(usize) -> bool,
+    ) -> Result<(), PlanError> {
         let fresh: Vec<bool> = self.sources_of_scalars().into_iter().map(is_fresh).collect();
-        for (idx, scalar) in self.scalars.iter().enumerate() {
+        for (idx, (scalar, new)) in plan.scalars.iter_mut().zip(&second.scalars).enumerate() {
             if fresh[idx] && scalar.group.is_none() {
-                plan.scalars[idx].component = self.anew(&scalar.component, &mut ties);
+                scalar.component = new.component.clone();
             }
         }
         for (group, old) in plan.scalar_groups.iter_mut().zip(&self.scalar_groups) {
             let here: Vec<bool> = old.members.iter().map(|&m| fresh[m]).collect();
             let mut extra = Vec::new();
-            for &m in old.members.iter().filter(|m| fresh[**m]) {
+            for spare in old.members.iter().filter(|m| fresh[**m]).filter_map(|&m| second.scalars.get(m)) {
                 extra.push(plan.scalars.len());
-                let mut spare = self.scalars[m].clone();
-                spare.component = self.anew(&spare.component, &mut ties);
-                spare.group = None;
-                plan.scalars.push(spare);
+                plan.scalars.push(Scalar { group: None, ..spare.clone() });
             }
             if !extra.is_empty() && !group.redraw(&here, &extra) {
                 return Err(no_factor());
@@ -88,21 +97,26 @@ impl Plan {
     }
 
     /// The same for the yearly shocks of paths.
-    fn redraw_shocks(&self, plan: &mut Plan, is_fresh: &dyn Fn(usize) -> bool) -> Result<(), PlanError> {
-        let mut ties = SecondTies::default();
+    fn redraw_shocks(
+        &self,
+        plan: &mut Plan,
+        second: &Plan,
+        is_fresh: &dyn Fn(usize) -> bool,
+    ) -> Result<(), PlanError> {
         let inputs = self.inputs();
         let linked = |k: usize| self.shock_groups.iter().any(|group| group.members.contains(&k));
-        for (k, path) in self.paths.iter().enumerate().filter(|(k, _)| is_fresh(inputs + k) && !linked(*k)) {
-            plan.paths[k].shock = path.shock.as_ref().map(|shock| self.anew(shock, &mut ties));
+        for (k, (path, new)) in plan.paths.iter_mut().zip(&second.paths).enumerate() {
+            if is_fresh(inputs + k) && !linked(k) {
+                path.shock.clone_from(&new.shock);
+            }
         }
         for (group, old) in plan.shock_groups.iter_mut().zip(&self.shock_groups) {
             let here: Vec<bool> = old.members.iter().map(|&k| is_fresh(inputs + k)).collect();
             let mut extra = Vec::new();
-            for &k in old.members.iter().filter(|k| is_fresh(inputs + **k)) {
+            let anew = old.members.iter().filter(|k| is_fresh(inputs + **k));
+            for spare in anew.filter_map(|&k| second.paths.get(k)) {
                 extra.push(self.paths.len() + plan.spare.len());
-                let mut spare = self.paths[k].clone();
-                spare.shock = spare.shock.as_ref().map(|shock| self.anew(shock, &mut ties));
-                plan.spare.push(spare);
+                plan.spare.push(spare.clone());
             }
             if !extra.is_empty() && !group.redraw(&here, &extra) {
                 return Err(no_factor());
