@@ -152,6 +152,8 @@ pub(super) fn indices(
     let units = units::units(model, &plan, &program, leaves, units::draws_by_run(&laid.low.graph, node));
     let groups = units::groups(model, &units);
     let matrices = Matrices {
+        graph: &laid.low.graph,
+        node,
         program: &program,
         leaves,
         first: &plan,

@@ -272,7 +272,7 @@ impl<'a> Game<'a> {
 
     /// Samples of all rows.
     fn sample(&self, control: &Control) -> Result<Sampled, AppraisalError> {
-        let blocks = self.matrices.by_block(self.rows, control, |worker, runs| {
+        let blocks = self.matrices.by_block(self.matrices.program, self.rows, control, |worker, runs| {
             let step = if self.all.is_some() { runs.n } else { ROWS_OF_ORDER };
             let mut made = Sampled::default();
             let mut at = 0;
@@ -316,7 +316,7 @@ impl<'a> Game<'a> {
         let (n, d) = (part.len(), self.players.len());
         let n_sources = self.matrices.first.sources();
         let mut at_row = vec![0.0; n];
-        worker.evaluate(&vec![From::First; n_sources], false, part.clone(), &mut at_row);
+        worker.evaluate(&vec![From::First; n_sources], false, 0, part.clone(), &mut at_row);
         at_row.iter_mut().for_each(|x| *x = self.target.value(*x));
         let width = 3 * d + 1;
         let mut rows = vec![0.0; n * width];
@@ -366,7 +366,7 @@ impl<'a> Game<'a> {
                 None => worker.draw_given(&self.plan(given)?, &from, part.clone()),
             }
         }
-        worker.evaluate(&from, self.members(set).any(|player| player.lives), part, out);
+        worker.evaluate(&from, self.members(set).any(|player| player.lives), 0, part, out);
         Ok(())
     }
 }

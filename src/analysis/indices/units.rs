@@ -103,20 +103,25 @@ pub(super) fn sources_read(plan: &Plan, program: &Program, leaves: &[LeafSource]
     read
 }
 
-/// Whether anything that `node` reads draws by the number of the run.
-pub(super) fn draws_by_run(graph: &Graph, node: NodeId) -> bool {
+/// For each node, whether `node` needs it.
+pub(super) fn needed_by(graph: &Graph, node: NodeId) -> Vec<bool> {
     let mut needed = vec![false; graph.len()];
-    needed[node.index()] = true;
     // Operands stand before what reads them.
-    for k in (0..=node.index()).rev().filter(|&k| k < graph.len()) {
+    for k in (0..graph.len()).rev() {
         let id = NodeId(k as u32);
-        if !needed[k] {
-            continue;
+        needed[k] |= id == node;
+        if needed[k] {
+            graph.operands(id).as_slice().iter().for_each(|operand| needed[operand.index()] = true);
         }
-        if matches!(graph.node(id), Node::Output(call, _) if graph.call(call).op.draws()) {
-            return true;
-        }
-        graph.operands(id).as_slice().iter().for_each(|operand| needed[operand.index()] = true);
     }
-    false
+    needed
+}
+
+/// Whether anything that `node` needs draws by the number of the run.
+pub(super) fn draws_by_run(graph: &Graph, node: NodeId) -> bool {
+    let draws = |k: usize| match graph.node(NodeId(k as u32)) {
+        Node::Output(call, _) => graph.call(call).op.draws(),
+        _ => false,
+    };
+    needed_by(graph, node).into_iter().enumerate().any(|(k, needed)| needed && draws(k))
 }
