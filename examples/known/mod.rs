@@ -5,6 +5,7 @@
     reason = "each of the programs that share it uses a part; wrong inputs are found at once"
 )]
 
+pub(crate) mod functions;
 pub(crate) mod intervals;
 pub(crate) mod reduction;
 

@@ -59,6 +59,9 @@ pub enum Interval {
     /// Wilson's score interval; conservative under a stratified method.
     #[serde(rename = "Wilson")]
     Wilson,
+    /// Percentiles of figures made from rows drawn with replacement.
+    #[serde(rename = "bootstrap")]
+    Bootstrap,
     /// There is no interval.
     #[serde(rename = "none")]
     None,
@@ -72,6 +75,7 @@ impl Interval {
             Interval::StandardError => "standard error",
             Interval::OrderStatistics => "order statistics",
             Interval::Wilson => "Wilson",
+            Interval::Bootstrap => "bootstrap",
             Interval::None => "none",
         }
     }

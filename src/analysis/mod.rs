@@ -17,6 +17,7 @@ pub mod factors;
 mod facts;
 mod figures;
 mod flips;
+pub mod indices;
 mod inputs;
 mod laid;
 mod links;

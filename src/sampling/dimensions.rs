@@ -36,25 +36,36 @@ pub(crate) fn assign(components: &mut [&mut Component], pinned: &[String], metho
             (_, missing) => list.push(format!("{} * {missing}", component.name)),
         }
     }
-    if method != Method::Sobol {
-        return list;
-    }
-    for component in components.iter_mut() {
-        let mut coordinates = Vec::with_capacity(component.parts);
-        let mut next = 1_usize;
-        for (name, count) in list.iter().map(|line| parse(line)) {
-            if name == component.name {
-                for dimension in next..next.saturating_add(count) {
-                    if coordinates.len() < component.parts {
-                        coordinates.push(u16::try_from(dimension).ok().and_then(Coordinate::new));
-                    }
-                }
-            }
-            next = next.saturating_add(count);
-        }
-        component.set_coordinates(coordinates);
+    if method == Method::Sobol {
+        components.iter_mut().for_each(|component| place(component, &list, 0));
     }
     list
+}
+
+/// Gives a component of the second matrix the dimensions after all of the first's: dimension k there is D + k here, with
+/// D the length of the list, so that both are stretches of one point (Saltelli et al. 2010).
+pub(crate) fn assign_second(component: &mut Component, list: &[String], method: Method) {
+    if method == Method::Sobol {
+        let all = list.iter().fold(0_usize, |sum, line| sum.saturating_add(parse(line).1));
+        place(component, list, all);
+    }
+}
+
+/// Dimensions of a component by the list, `after` those before its first line.
+fn place(component: &mut Component, list: &[String], after: usize) {
+    let mut coordinates = Vec::with_capacity(component.parts);
+    let mut next = after.saturating_add(1);
+    for (name, count) in list.iter().map(|line| parse(line)) {
+        if name == component.name {
+            for dimension in next..next.saturating_add(count) {
+                if coordinates.len() < component.parts {
+                    coordinates.push(u16::try_from(dimension).ok().and_then(Coordinate::new));
+                }
+            }
+        }
+        next = next.saturating_add(count);
+    }
+    component.set_coordinates(coordinates);
 }
 
 #[cfg(test)]

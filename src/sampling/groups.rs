@@ -26,6 +26,35 @@ impl Group {
         self.lower.get(place).map_or(&[], Vec::as_slice)
     }
 
+    /// The last member whose own score goes into that of member `place`.
+    pub(crate) fn reach(&self, place: usize) -> usize {
+        let in_start_year = self.in_start_year.get(place).map_or(&[][..], Vec::as_slice);
+        let last = |row: &[f64]| row.iter().rposition(|weight| *weight != 0.0).unwrap_or(0);
+        place.max(last(self.row(place))).max(last(in_start_year))
+    }
+
+    /// The members marked `fresh` (which stand behind `extra`, their own fresh scores) are drawn given the others; false
+    /// where rounding leaves no factor.
+    pub(crate) fn redraw(&mut self, fresh: &[bool], extra: &[usize]) -> bool {
+        let n = self.members.len();
+        let all: Vec<usize> = (0..n).collect();
+        let Some(lower) = given_rows(&self.matrix, &self.lower, &all, fresh) else { return false };
+        let early: Vec<usize> = all
+            .iter()
+            .copied()
+            .filter(|&m| self.in_start_year.get(m).is_some_and(|row| !row.is_empty()))
+            .collect();
+        if !self.in_start_year.is_empty() {
+            let Some(rows) = given_rows(&self.matrix, &self.in_start_year, &early, fresh) else {
+                return false;
+            };
+            self.in_start_year = rows;
+        }
+        self.lower = lower;
+        self.members.extend(extra);
+        true
+    }
+
     /// Factor of the members that have a shock in year 0; the others' rows stay empty.
     fn restrict(&mut self, early: &[bool]) {
         let kept: Vec<usize> = (0..self.members.len()).filter(|&k| early[k]).collect();
@@ -39,6 +68,39 @@ impl Group {
             self.in_start_year[place] = whole;
         }
     }
+}
+
+/// Weights over the members' own scores, then the fresh scores of those marked `fresh`, in the score of each of `among`:
+/// kept members' rows as they are; for the fresh ones u given the kept ones v
+///
+/// ```text
+/// z_u = R_uv R_vv^-1 z_v + C e_u    C C' = R_uu - R_uv R_vv^-1 R_vu
+/// ```
+///
+/// with z_v in its own scores through `rows`. Both parts are read off the Cholesky factor of the matrix with v before u.
+fn given_rows(
+    matrix: &[Vec<f64>],
+    rows: &[Vec<f64>],
+    among: &[usize],
+    fresh: &[bool],
+) -> Option<Vec<Vec<f64>>> {
+    let (anew, kept): (Vec<usize>, Vec<usize>) = among.iter().partition(|&&m| fresh[m]);
+    let order: Vec<usize> = kept.iter().chain(&anew).copied().collect();
+    let ordered: Vec<Vec<f64>> =
+        order.iter().map(|&r| order.iter().map(|&c| matrix[r][c]).collect()).collect();
+    let factor = cholesky(&ordered)?;
+    let (n, count) = (rows.len(), fresh.iter().filter(|f| **f).count());
+    let place = |m: usize| n + fresh[..m].iter().filter(|f| **f).count();
+    let mut made = rows.to_vec();
+    for (&m, row) in anew.iter().zip(&factor[kept.len()..]) {
+        let mut whole = vec![0.0; n + count];
+        for (weight, &v) in ties::solved_from_right(&row[..kept.len()], &factor).iter().zip(&kept) {
+            whole.iter_mut().zip(&rows[v]).for_each(|(sum, own)| *sum += weight * own);
+        }
+        anew.iter().zip(&row[kept.len()..]).for_each(|(&u, weight)| whole[place(u)] = *weight);
+        made[m] = whole;
+    }
+    Some(made)
 }
 
 /// What a name in a link stands for.

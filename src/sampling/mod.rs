@@ -24,6 +24,7 @@ pub mod nearest;
 pub(crate) mod path_draw;
 pub(crate) mod path_plan;
 pub mod repair;
+pub mod second;
 pub mod sobol;
 pub(crate) mod streams;
 pub(crate) mod ties;

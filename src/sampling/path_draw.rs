@@ -168,9 +168,10 @@ impl Block<'_> {
         out: &mut [f64],
         scratch: &mut Scratch,
     ) {
-        let Some(last) = members.iter().rposition(|m| wanted(*m)) else { return };
-        let needed: Vec<&PathPlan> =
-            members[..=last].iter().filter_map(|&m| self.plan.paths.get(m)).collect();
+        let reach = |place: usize| group.map_or(place, |group| group.reach(place));
+        let shown = (0..members.len()).filter(|&place| wanted(members[place]));
+        let Some(last) = shown.map(reach).max() else { return };
+        let needed: Vec<&PathPlan> = members[..=last].iter().filter_map(|&m| self.plan.path(m)).collect();
         let n = self.n;
         let mut work = std::mem::take(&mut scratch.paths);
         let years = needed.iter().map(|p| p.years()).max().unwrap_or(0);

@@ -98,6 +98,8 @@ pub struct Plan {
     /// Inputs first, in order, then the scalar parts of paths.
     pub(crate) scalars: Vec<Scalar>,
     pub(crate) paths: Vec<PathPlan>,
+    /// Paths of which only the shocks are drawn, to be mixed into those of others; they have no columns.
+    pub(crate) spare: Vec<PathPlan>,
     pub(crate) scalar_groups: Vec<Group>,
     pub(crate) shock_groups: Vec<Group>,
     /// Where links were moved so that they can hold together.
@@ -147,6 +149,7 @@ impl Plan {
             inputs: inputs.len(),
             scalars: Vec::new(),
             paths: Vec::new(),
+            spare: Vec::new(),
             scalar_groups: Vec::new(),
             shock_groups: Vec::new(),
             repairs: Vec::new(),
@@ -202,6 +205,16 @@ impl Plan {
     /// The columns, in the order in which [`Plan::draw`] writes them.
     pub fn columns(&self) -> &[Column] {
         &self.columns
+    }
+
+    /// A path by its index, the spare ones after those that have columns.
+    pub(crate) fn path(&self, index: usize) -> Option<&PathPlan> {
+        self.paths.get(index).or_else(|| self.spare.get(index.checked_sub(self.paths.len())?))
+    }
+
+    /// How many of the sources are inputs.
+    pub(crate) fn inputs(&self) -> usize {
+        self.inputs
     }
 
     /// Inputs and paths: sources 0 to this, inputs first.
@@ -270,7 +283,7 @@ impl Plan {
                 path.draw_scalars(self, first_run, n, out, stride, scratch);
             }
         }
-        let any = |path: usize| is_wanted(self.inputs + path);
+        let any = |path: usize| path < self.paths.len() && is_wanted(self.inputs + path);
         super::path_draw::draw_courses(self, &any, first_run, n, out, stride, scratch);
     }
 

@@ -7,7 +7,7 @@ use super::hypercube::{CHUNK, Cells, Permutation};
 use super::maths::Vectors;
 use super::philox::{Key, Purpose, mix};
 use super::sobol::{Directions, Scramble, Walk};
-use super::ties::Tie;
+use super::ties::{SecondTies, Tie};
 
 /// One named thing that is drawn: an input, or a part of a path.
 #[derive(Debug, Clone)]
@@ -40,6 +40,10 @@ impl Coordinate {
     }
 }
 
+/// Parts of the second matrix's key below which the strata and the scrambles have theirs.
+const STRATA: u32 = u32::MAX;
+const SCRAMBLE: u32 = u32::MAX - 1;
+
 impl Component {
     pub(crate) fn new(name: String, purpose: Purpose, parts: usize, design: &Design) -> Component {
         let keys =
@@ -58,6 +62,22 @@ impl Component {
 
     pub(crate) fn set_coordinates(&mut self, coordinates: Vec<Option<Coordinate>>) {
         self.coordinates = coordinates;
+    }
+
+    /// The same component in the second matrix of a variance design: other keys for its values, strata and scrambles.
+    /// Its dimensions are still to be given; its renewals stay those of the first.
+    pub(crate) fn second(&self, design: &Design, ties: &mut SecondTies) -> Component {
+        let key = |r| Key::new(design.seed, &self.name, Purpose::SecondMatrix, r);
+        let below = |part: u32| (0..design.replicates).map(|r| key(r).part(part)).collect();
+        let tied = |own: &Option<(Arc<Tie>, usize)>| own.as_ref().map(|(tie, place)| (ties.of(tie), *place));
+        Component {
+            ties: self.ties.iter().map(tied).collect(),
+            keys: (0..design.replicates).map(key).collect(),
+            strata_keys: below(STRATA),
+            scramble_keys: below(SCRAMBLE),
+            coordinates: Vec::new(),
+            ..self.clone()
+        }
     }
 
     /// Dimensions of the Sobol sequence that it has or should have; 0 by other methods.

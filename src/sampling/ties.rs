@@ -53,6 +53,24 @@ impl Tie {
     }
 }
 
+/// Ties of the second matrix of a variance design, one for each of the first.
+#[derive(Debug, Default)]
+pub(crate) struct SecondTies(Vec<(Arc<Tie>, Arc<Tie>)>);
+
+impl SecondTies {
+    /// The tie that goes with `first`: the same correlations, keys of its own.
+    pub(crate) fn of(&mut self, first: &Arc<Tie>) -> Arc<Tie> {
+        if let Some((_, made)) = self.0.iter().find(|(known, _)| Arc::ptr_eq(known, first)) {
+            return Arc::clone(made);
+        }
+        let own = |keys: &Vec<Key>| keys.iter().map(|key| key.part(u32::MAX)).collect();
+        let keys = first.keys.iter().map(own).collect();
+        let made = Arc::new(Tie::new(keys, first.lower.clone(), first.n));
+        self.0.push((Arc::clone(first), Arc::clone(&made)));
+        made
+    }
+}
+
 /// Each member's strata by run of a replicate.
 fn rearranged(keys: &[Key], lower: &[Vec<f64>], n: u64) -> Vec<Vec<u32>> {
     let score = |stratum: u64| {
@@ -94,20 +112,21 @@ fn unit(n: usize) -> Vec<Vec<f64>> {
     (0..n).map(|i| (0..n).map(|j| f64::from(u8::from(i == j))).collect()).collect()
 }
 
-/// P Q^-1, both lower: row by row from the right. A pivot of 0 belongs to a
-/// member that those before it determine, and needs none of its own.
+/// P Q^-1, both lower.
 fn weights(p: &[Vec<f64>], q: &[Vec<f64>]) -> Vec<Vec<f64>> {
-    p.iter()
-        .enumerate()
-        .map(|(i, row)| {
-            let mut w = vec![0.0; i + 1];
-            for j in (0..=i).rev() {
-                let rest: f64 = (j + 1..=i).map(|k| w[k] * q[k][j]).sum();
-                w[j] = if q[j][j] > 0.0 { (row[j] - rest) / q[j][j] } else { 0.0 };
-            }
-            w
-        })
-        .collect()
+    p.iter().enumerate().map(|(i, row)| solved_from_right(&row[..=i], q)).collect()
+}
+
+/// w with w Q = `row`, Q the lower matrix `q` down to the row's length: from the right. A pivot of 0 belongs to a
+/// member that those before it determine, and needs none of its own.
+pub(crate) fn solved_from_right(row: &[f64], q: &[Vec<f64>]) -> Vec<f64> {
+    let n = row.len();
+    let mut w = vec![0.0; n];
+    for j in (0..n).rev() {
+        let rest: f64 = (j + 1..n).map(|k| w[k] * q[k][j]).sum();
+        w[j] = if q[j][j] > 0.0 { (row[j] - rest) / q[j][j] } else { 0.0 };
+    }
+    w
 }
 
 /// Rank of each value from 0; of equal ones the earlier is lower.
