@@ -5,6 +5,7 @@
 use super::figures::{Estimate, Figure, Interval, Percentile, Share};
 use serde::{Serialize, Serializer};
 
+use crate::analysis::indices::GlobalIndices;
 use crate::analysis::{Alternatives, Claim, Drivers, Failing, InputRow, Knowing, PathFan, ResultByGroup};
 
 /// Everything that a study's runs say.
@@ -50,6 +51,8 @@ pub struct Answers {
     pub failing: Option<Failing>,
     /// Whether it keeps what was promised.
     pub claim: Option<Claim>,
+    /// Global indices, where they are asked for.
+    pub indices: Option<GlobalIndices>,
 }
 
 /// The search for as many runs as a wanted precision takes.

@@ -9,6 +9,7 @@ use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, rule_in_words};
+use crate::analysis::indices::{GlobalIndices, IndexWish, indices};
 use crate::analysis::inputs::input_rows;
 use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::links::links;
@@ -166,7 +167,36 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         knowing: at_base.single.knowing.take(),
         failing: at_base.single.failing.take(),
         claim: at_base.single.claim.take(),
+        indices: global_indices(&laid, options, control)?,
     })
+}
+
+/// Rows of the design for global indices where the study names no number.
+const BASE_POINTS: u64 = 4096;
+
+/// Global indices, if the study or the caller asks for them; of what is linked also Shapley effects, unless the study
+/// says otherwise.
+fn global_indices(
+    laid: &Laid<'_>,
+    options: Options,
+    control: &Control,
+) -> Result<Option<GlobalIndices>, AppraisalError> {
+    let model = laid.model;
+    let asked = model.questions.indices;
+    if asked.is_none() && !options.all {
+        return Ok(None);
+    }
+    let points = asked.and_then(|asked| asked.base_points).unwrap_or(BASE_POINTS);
+    let wish = IndexWish {
+        design: options.design.with_runs(points),
+        shapley: asked.and_then(|asked| asked.shapley).unwrap_or(options.all && !model.links.is_empty()),
+        block: options.block,
+        vectors: options.vectors,
+        epoch: options.epoch,
+        ..IndexWish::of(model, points)
+    };
+    let result = asked.map_or(model.headline, |asked| asked.result);
+    indices(laid, result, wish, control).map(Some)
 }
 
 /// A study's runs and its base case.

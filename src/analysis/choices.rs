@@ -146,6 +146,7 @@ impl Answers {
             drivers: None,
             groups: Vec::new(),
             claim: None,
+            indices: None,
             paths: choice.paths.clone(),
             choices: Vec::new(),
             ..self.clone()

@@ -497,6 +497,7 @@ pub(crate) fn answers() -> Answers {
         knowing: None,
         failing: None,
         claim: None,
+        indices: None,
     }
 }
 

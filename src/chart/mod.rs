@@ -21,6 +21,7 @@ mod fan;
 pub(crate) mod fixture;
 mod font;
 mod histogram;
+mod indices;
 mod layout;
 mod measures;
 mod scale;
@@ -63,6 +64,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(histogram::draw(answers)?);
     charts.extend(tornado::draw(answers)?);
     charts.extend(driving::draw_all(answers)?);
+    charts.extend(indices::draw_all(answers)?);
     charts.extend(break_even::draw_all(answers)?);
     charts.extend(choosing::draw_all(answers)?);
     charts.extend(conditions::draw_all(answers)?);

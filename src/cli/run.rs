@@ -33,6 +33,9 @@ pub(super) struct Run {
     /// Folder for the files [default: output/ and the study's name]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Also what takes many more evaluations: global indices, and Shapley effects of what is correlated
+    #[arg(long)]
+    all: bool,
     /// What is printed; with json no files are written unless --out is given
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -72,7 +75,7 @@ impl Run {
         }
 
         let control = progress::interruptible();
-        let options = Options { design, until, ..Options::of(&opened.model) };
+        let options = Options { design, until, all: self.all, ..Options::of(&opened.model) };
         let answers = progress::watched(&control, design.runs, general.quiet, || {
             pool.install(|| appraise(&opened.model, options, &control))
         });

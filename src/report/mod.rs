@@ -7,8 +7,9 @@
 mod by_choice;
 mod cells;
 pub(crate) mod choosing;
-mod driving;
+mod groups;
 mod failing;
+mod indices;
 pub mod inputs;
 pub mod json;
 mod links;

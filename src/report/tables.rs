@@ -38,6 +38,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.choices.is_empty() {
         files.push(choices(answers)?);
     }
+    files.extend(super::indices::tables(answers)?);
     files.extend(super::links::tables(answers)?);
     if let Some(convergence) = &answers.convergence {
         files.push(looks(convergence)?);

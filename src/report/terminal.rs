@@ -33,11 +33,12 @@ pub fn text(answers: &Answers) -> String {
     parts.extend(super::yearly::side_by_side(answers));
     parts.extend(super::choosing::alternatives(answers));
     parts.extend(answers.tornado.as_ref().map(|tornado| hangs_on(answers, tornado)));
+    parts.extend(super::indices::in_short(answers));
     parts.extend(flips(answers));
     parts.extend(super::failing::failing(answers));
     parts.extend(super::choosing::knowing(answers));
     parts.extend(super::failing::claim(answers));
-    parts.extend(super::driving::groups(answers));
+    parts.extend(super::groups::groups(answers));
     parts.push(remarks(answers));
     parts.push(wrapped(&cautions_in_short(Touches::of(answers)), ""));
     parts.retain(|part| !part.is_empty());
