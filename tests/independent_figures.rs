@@ -34,7 +34,7 @@ fn figures(file: &str) -> Value {
 }
 
 /// The setting that a heading such as `backup = off-peak electricity` names; none changes nothing.
-fn setting(model: &Model, heading: &str) -> Setting {
+fn setting(model: &Model, heading: &str) -> Setting<'static> {
     let Some((name, value)) = heading.split_once(" = ") else { return Setting::default() };
     let input = model.inputs.iter().find(|i| i.about.name == name).unwrap();
     assert!(matches!(input.value, InputValue::Choice(_)), "{name} is no choice");
@@ -42,7 +42,7 @@ fn setting(model: &Model, heading: &str) -> Setting {
         Kind::Label(labels) => labels.iter().position(|l| l == value).unwrap() as f64,
         _ => value.parse().unwrap(),
     };
-    Setting { values: BTreeMap::from([(name.to_owned(), value)]) }
+    Setting { values: BTreeMap::from([(name.to_owned(), value)]), formulas: None }
 }
 
 /// Columns of the results (in base units: EUR, kWh, kg, yr), and of cumulative cash by year behind the payback.
@@ -51,7 +51,7 @@ struct Sample {
     cash: Vec<Vec<f64>>,
 }
 
-fn sample(model: &Model, setting: &Setting, method: Method) -> Sample {
+fn sample(model: &Model, setting: &Setting<'_>, method: Method) -> Sample {
     let design = Design::new(model.sampling.seed, method, 8, RUNS);
     let plan = Arc::new(model.plan(design).unwrap());
     let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
@@ -78,7 +78,7 @@ fn sample(model: &Model, setting: &Setting, method: Method) -> Sample {
 }
 
 /// Base case of a study, by name of the working; yes is 1.
-fn base(model: &Model, setting: &Setting) -> BTreeMap<String, Vec<f64>> {
+fn base(model: &Model, setting: &Setting<'_>) -> BTreeMap<String, Vec<f64>> {
     let plan = Arc::new(model.plan(model.design()).unwrap());
     let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
     let sheet = low.lay(setting).unwrap();

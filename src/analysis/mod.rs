@@ -8,7 +8,7 @@ mod bands;
 pub mod break_even;
 mod choices;
 pub mod choosing;
-mod claim;
+pub mod claim;
 pub mod conditions;
 mod courses;
 mod drawing;
