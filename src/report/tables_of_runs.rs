@@ -135,9 +135,9 @@ fn driver(found: &Drivers, row: &SensitivityRow) -> Vec<String> {
     let floor = &found.sensitivity.floor;
     let unit = found.tenths.rows.iter().find(|t| t.name == row.name).map_or("", |t| t.unit.as_str());
     let mut first_order = estimate(&row.first_order);
-    if row.first_order.value.number().is_some_and(|x| x < 0.0) {
-        // Less than nothing is noise.
-        first_order[0] = "0".into();
+    // Less than nothing is noise.
+    for text in first_order.iter_mut().take(3).filter(|text| text.starts_with('-')) {
+        *text = "0".into();
     }
     let mut cells = vec!["input".into(), cell(&row.name), cell(&row.label), cell(unit)];
     cells.extend(first_order);
@@ -338,7 +338,7 @@ mod tests {
         assert_eq!(coefficients.map(|c| table.at(2, c)), [""; 3]);
         assert_eq!(table.at(2, "label"), "'=Heater, \"the big one\"");
         assert_eq!(table.figure(2, "Spearman rank correlation"), [""; 3]);
-        assert_eq!(table.figure(3, index), ["0", "-0.007", "0.001"], "less than nothing is noise");
+        assert_eq!(table.figure(3, index), ["0", "0", "0.001"], "less than nothing is noise");
         assert_eq!(table.figure(4, index), [""; 3]);
         assert_eq!(table.at(4, "classes"), "");
         assert_eq!(table.at(5, "label"), "noise floor (20 inputs without effect)");
