@@ -664,3 +664,485 @@ pub(crate) fn studies() -> Vec<(&'static str, Answers)> {
     };
     STUDIES.get_or_init(|| ["first-look", "harbour-row", "reference-home"].map(appraised).to_vec()).clone()
 }
+
+/// Adds what single runs say: payback as what drivers are of, with never among its runs; three courses by net present
+/// value, the controller best above a price of 0.0625 EUR/kWh; labels with commas, quotes and signs of formulas.
+pub(crate) fn single_runs(answers: &mut Answers) {
+    answers.drivers = Some(drivers());
+    answers.groups = vec![by_people(), by_price()];
+    let courses = courses();
+    let knowing = knowing();
+    let failing = failing();
+    for choice in answers.choices.iter_mut().filter(|choice| choice.choice == "discount") {
+        choice.alternatives = Some(courses.clone());
+        choice.knowing = Some(knowing.clone());
+        choice.failing = Some(failing.clone());
+    }
+    answers.alternatives = Some(courses);
+    answers.knowing = Some(knowing);
+    answers.claim = Some(claimed(failing.conditions.clone()));
+    answers.failing = Some(failing);
+}
+
+/// A label that a spreadsheet would take for a formula.
+pub(crate) const RISKY: &str = "=Heater, \"the big one\"";
+
+fn no_estimate() -> Estimate {
+    Estimate::alone(Figure::None)
+}
+
+/// Known downwards only: above it every value may be, and never too.
+fn open(value: f64, low: f64) -> Estimate {
+    Estimate {
+        value: Figure::Number(value),
+        low: Some(Figure::Number(low)),
+        high: Some(Figure::Never),
+        interval: Interval::OrderStatistics,
+    }
+}
+
+fn drivers() -> Drivers {
+    use sensitivity::{
+        End, Floor, Sensitivity, SensitivityOf, SensitivityRow, TenthStatistic, Tenths, TenthsRow, Whole,
+    };
+    let whole = |value| Some(Whole { value, corrected: None });
+    let row = |name: &str, label: &str, first_order, spearman| SensitivityRow {
+        name: name.into(),
+        label: label.into(),
+        first_order,
+        classes: 64,
+        kolmogorov: whole(0.312_345),
+        delta: whole(0.201_234),
+        spearman,
+        src: Some(-0.641_234),
+        srrc: Some(-0.655_555),
+        prcc: Some(-0.712_345),
+        linked: false,
+    };
+    let price = SensitivityRow {
+        linked: true,
+        kolmogorov: Some(Whole { value: 0.312_345, corrected: Some(0.291_234) }),
+        ..row(
+            "export_price",
+            "Export price, mean of all years",
+            about(0.412_345, 0.0123),
+            about(-0.634_2, 0.0112),
+        )
+    };
+    let heater = SensitivityRow {
+        classes: 2,
+        src: None,
+        srrc: None,
+        prcc: None,
+        ..row("heater", RISKY, about(0.052, 0.004), no_estimate())
+    };
+    let doorbell = row("doorbell", "Doorbell", about(-0.003_1, 0.004), about(0.004, 0.0153));
+    let unknown = SensitivityRow {
+        classes: 0,
+        kolmogorov: None,
+        delta: None,
+        ..row("fuse", "Fuse", no_estimate(), no_estimate())
+    };
+    let end = |from, to, word: Option<&str>, result| End {
+        from,
+        to,
+        word: word.map(Into::into),
+        runs: 1638,
+        result,
+    };
+    let tenths = |name: &str, label: &str, unit: &str, low, high, difference| TenthsRow {
+        name: name.into(),
+        label: label.into(),
+        unit: unit.into(),
+        low,
+        high,
+        difference,
+        linked: name == "export_price",
+    };
+    Drivers {
+        result: "payback".into(),
+        label: "Payback".into(),
+        unit: "yr".into(),
+        sensitivity: Sensitivity {
+            runs: RUNS,
+            without_value: 3,
+            never: 5734,
+            of: SensitivityOf::Never,
+            rows: vec![price, heater, doorbell, unknown],
+            floor: Floor {
+                first_order: Some(0.002_345),
+                kolmogorov: Some(0.023_456),
+                delta: Some(0.031_234),
+                spearman: Some(0.018_765),
+                kolmogorov_corrected: None,
+                delta_corrected: None,
+            },
+            r_squared: Some(0.512_345),
+            rank_r_squared: Some(0.812_345),
+            condition_number: Some(3.123_456),
+            withheld: true,
+            rank_withheld: false,
+            notes: Vec::new(),
+        },
+        tenths: Tenths {
+            runs: RUNS,
+            without_value: 3,
+            statistic: TenthStatistic::Median,
+            all: open(13.46, 13.2),
+            rows: vec![
+                tenths(
+                    "export_price",
+                    "Export price, mean of all years",
+                    "EUR/kWh",
+                    end(0.031_234_56, 0.052_345_67, None, about(7.123, 0.11)),
+                    end(0.104_321_98, 0.131, None, never()),
+                    None,
+                ),
+                tenths(
+                    "heater",
+                    RISKY,
+                    "",
+                    end(1.0, 1.0, Some("+large, \"old\""), about(11.04, 0.12)),
+                    end(0.0, 0.0, Some("-5"), about(15.26, 0.31)),
+                    Some(4.22),
+                ),
+            ],
+            notes: Vec::new(),
+        },
+    }
+}
+
+/// Payback by a count; with one person never in most runs.
+fn by_people() -> ResultByGroup {
+    let group = |people: f64, part: f64, q: [Estimate; 3], paid: f64| sensitivity::Group {
+        label: format!("{people}"),
+        from: people,
+        to: people,
+        runs: (RUNS as f64 * part) as u64,
+        share: part,
+        mean: None,
+        percentiles: [0.1, 0.5, 0.9]
+            .into_iter()
+            .zip(q)
+            .map(|(p, estimate)| Percentile { p, estimate })
+            .collect(),
+        success: Some(share(paid)),
+        never: Some(share(1.0 - paid)),
+    };
+    ResultByGroup {
+        result: "payback".into(),
+        label: "Payback".into(),
+        unit: "yr".into(),
+        rule: Some("at most 20 yr".into()),
+        asked: true,
+        by: sensitivity::Groups {
+            name: "people".into(),
+            label: "People living here".into(),
+            unit: "person".into(),
+            thirds: false,
+            groups: vec![
+                group(-1.0, 0.25, [open(15.2, 14.1), never(), never()], 0.31),
+                group(2.0, 0.5, [about(8.31, 0.12), about(12.4, 0.2), never()], 0.65),
+                group(4.0, 0.25, [about(5.62, 0.07), about(8.9, 0.1), about(16.4, 1.1)], 0.93),
+            ],
+            without_value: 0,
+        },
+    }
+}
+
+/// A mean and no never, by thirds of a price.
+fn by_price() -> ResultByGroup {
+    let group = |label: &str, from, to, mean: f64| sensitivity::Group {
+        label: label.into(),
+        from,
+        to,
+        runs: 5461,
+        share: 5461.0 / RUNS as f64,
+        mean: Some(about(mean, 8.2)),
+        percentiles: vec![
+            Percentile { p: 0.1, estimate: about(mean - 380.0, 16.0) },
+            Percentile { p: 0.5, estimate: about(mean - 4.0, 11.0) },
+            Percentile { p: 0.9, estimate: about(mean + 390.0, 17.0) },
+        ],
+        success: None,
+        never: None,
+    };
+    ResultByGroup {
+        result: "carbon_change".into(),
+        label: "Carbon change, \"all\" of it".into(),
+        unit: "kg".into(),
+        rule: None,
+        asked: false,
+        by: sensitivity::Groups {
+            name: "export_price".into(),
+            label: "Export price, mean of all years".into(),
+            unit: "EUR/kWh".into(),
+            thirds: true,
+            groups: vec![
+                group("lowest third", 0.03, 0.067_123_45, 262.4),
+                group("middle third", 0.067_123_45, 0.086, 81.3),
+                group("highest third", 0.086, 0.131, -118.7),
+            ],
+            without_value: 0,
+        },
+    }
+}
+
+/// Controller, heater and doing nothing.
+fn courses() -> Alternatives {
+    use choosing::{Comparison, CourseRow, Dominance, PairRow, Verdict};
+    let course = |name: &str, label: &str, mean, best, regret, largest_regret| CourseRow {
+        name: name.into(),
+        label: label.into(),
+        mean,
+        best_share: share(best),
+        regret,
+        largest_regret,
+    };
+    let nothing = Estimate { high: Some(Figure::Number(0.0)), ..about(0.0, 0.0) };
+    let order = |first_order, second_order| Dominance { first_order, second_order };
+    let pair = |first: &str, second: &str, mean: f64, better: f64, [a, b]: [Dominance; 2]| PairRow {
+        first: first.into(),
+        second: second.into(),
+        mean: about(mean, 5.3),
+        standard_error: Some(2.241_6),
+        percentiles: [0.05, 0.10, 0.50, 0.90, 0.95]
+            .into_iter()
+            .zip([-1.6449, -1.2816, 0.0, 1.2816, 1.6449])
+            .map(|(p, z)| Percentile { p, estimate: about(mean + 330.0 * z, 8.0) })
+            .collect(),
+        first_better: share(better),
+        second_better: share(1.0 - better),
+        first_dominates: a,
+        second_dominates: b,
+    };
+    let neither = order(Verdict::No, Verdict::No);
+    let point = |at, controller: f64, best| AlongPoint {
+        at,
+        means: vec![about(controller, 15.2), about(60.0, 22.3), nothing.clone()],
+        best,
+    };
+    Alternatives {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        higher: true,
+        nothing: Some("nothing".into()),
+        base: vec![Figure::Number(9.25), Figure::None, Figure::Number(0.0)],
+        comparison: Comparison {
+            unit: "EUR".into(),
+            runs: 16_381,
+            left_out: 3,
+            best: "study".into(),
+            rows: vec![
+                course(
+                    "study",
+                    "Surplus controller, \"as offered\"",
+                    about(75.4, 5.05),
+                    0.52,
+                    about(61.23, 2.1),
+                    712.345,
+                ),
+                course("heater", RISKY, about(48.2, 7.1), 0.31, about(88.4, 2.9), 1234.567),
+                course("nothing", "Nothing changed", nothing.clone(), 0.17, about(136.6, 3.2), 1391.2),
+            ],
+            pairs: vec![
+                pair(
+                    "study",
+                    "heater",
+                    27.2,
+                    0.6,
+                    [order(Verdict::WithinSamplingError, Verdict::Yes), neither],
+                ),
+                pair("study", "nothing", 75.4, 0.59, [neither, neither]),
+                pair(
+                    "heater",
+                    "nothing",
+                    48.2,
+                    0.56,
+                    [neither, order(Verdict::No, Verdict::WithinSamplingError)],
+                ),
+            ],
+        },
+        along: vec![Along {
+            of: "export_price".into(),
+            label: "Export price, in the first year".into(),
+            unit: "EUR/kWh".into(),
+            base: 0.075,
+            runs: 2048,
+            points: vec![
+                point(0.05, 20.0, Some(1)),
+                point(0.062_512_34, 61.0, Some(0)),
+                point(0.1, 150.0, None),
+            ],
+            flips: vec![CourseFlip { at: 0.062_209_87, from: 1, to: 0 }],
+        }],
+    }
+}
+
+fn knowing() -> Knowing {
+    use choosing::{Information, InformationRow, SamplingValue};
+    let row = |name: &str, label: &str, value: Estimate, raw, part| InformationRow {
+        name: name.into(),
+        label: label.into(),
+        unit: "EUR/kWh".into(),
+        value,
+        raw,
+        standard_error: Some(1.234_5),
+        share_of_evpi: part,
+        about_zero: false,
+        is_group: false,
+        can_be_found_out: true,
+        changes_decision: share(0.21),
+    };
+    let cut = Estimate { low: Some(Figure::Number(0.0)), ..about(0.0, 1.3) };
+    Knowing {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        information: Information {
+            unit: "EUR".into(),
+            runs: 16_381,
+            left_out: 3,
+            best: "study".into(),
+            best_label: "Surplus controller, \"as offered\"".into(),
+            evpi: about(61.23, 2.1),
+            rows: vec![
+                InformationRow {
+                    can_be_found_out: false,
+                    ..row("export_price", "Export price", about(24.56, 2.4), 24.563_21, 24.56 / 61.23)
+                },
+                InformationRow {
+                    is_group: true,
+                    unit: String::new(),
+                    ..row("@prices", "@prices", about(26.1, 2.6), 26.1, 26.1 / 61.23)
+                },
+                InformationRow {
+                    about_zero: true,
+                    changes_decision: share(0.0),
+                    ..row("heater", RISKY, cut, -0.412_3, 0.0)
+                },
+                InformationRow {
+                    standard_error: None,
+                    changes_decision: Share::unknown(),
+                    ..row("life", "Life, if it ends", no_estimate(), f64::NAN, 0.0)
+                },
+            ],
+            floor: 0.412_34,
+            floor_of_several: 1.234_5,
+            notes: Vec::new(),
+        },
+        measurements: vec![Measurement {
+            label: "A week of hot water, \"by meter\"".into(),
+            unit: "L/person/day".into(),
+            worth: SamplingValue {
+                name: "draw".into(),
+                observations: 7,
+                observation_sd: 12.5,
+                value: about(6.78, 1.1),
+                raw: 6.781_23,
+                standard_error: Some(0.561),
+                changes_decision: share(0.12),
+            },
+            cost: Some(15.5),
+        }],
+    }
+}
+
+/// A box of three conditions, one upon labels and one upon never, and an input that goes along.
+fn failing() -> Failing {
+    use conditions::{Adds, ConditionBox, Conditions, HeldOut, Neighbour, Of, Restriction, TrajectoryPoint};
+    let restriction = |name: &str, label: &str, unit: &str, quasi_p, coverage, density| Restriction {
+        name: name.into(),
+        label: label.into(),
+        unit: unit.into(),
+        from: None,
+        to: None,
+        labels: None,
+        quasi_p,
+        adds: Adds { coverage_without: coverage, density_without: density },
+    };
+    let point = |coverage, density, mass, restricted| TrajectoryPoint { coverage, density, mass, restricted };
+    Failing {
+        result: "npv".into(),
+        label: "Net present value".into(),
+        rule: "at least 0 EUR".into(),
+        conditions: Conditions {
+            runs: RUNS,
+            failures: 6717,
+            share_failing: share(0.41),
+            of: Of::Failures,
+            boxes: vec![ConditionBox {
+                restrictions: vec![
+                    Restriction {
+                        from: Some(Figure::Number(0.074)),
+                        ..restriction(
+                            "export_price",
+                            "Export price",
+                            "EUR/kWh",
+                            3.14e-42,
+                            0.912_345,
+                            Some(0.523_456),
+                        )
+                    },
+                    Restriction {
+                        labels: Some(vec!["=large, \"old\"".into(), "small".into()]),
+                        ..restriction("heater", RISKY, "", 0.012_34, 0.801_234, None)
+                    },
+                    Restriction {
+                        from: Some(Figure::Never),
+                        ..restriction("rule", "Year of the new rule", "yr", 0.0, 0.75, Some(0.7))
+                    },
+                ],
+                coverage: share(0.71),
+                density: share(0.82),
+                mass: 0.355_012_3,
+                held_out: HeldOut {
+                    coverage: share(0.7),
+                    density: share(0.81),
+                    mass: 0.354_321,
+                    runs: 2902,
+                    failures: 2351,
+                },
+                words: "Of the failures, 70 % lie where the export price is at least 0.074 EUR/kWh.".into(),
+                neighbours: vec![Neighbour {
+                    of: "export_price".into(),
+                    name: "gas_price".into(),
+                    label: "Gas price".into(),
+                    rank_correlation: 0.512_345,
+                    words: "The gas price goes along with the export price.".into(),
+                }],
+            }],
+            trajectory: vec![
+                point(1.0, 0.41, 1.0, 0),
+                point(0.952_345_6, 0.452_345_6, 0.863, 1),
+                point(0.71, 0.82, 0.355, 3),
+            ],
+            notes: vec!["+ Only half of the runs find a box.".into()],
+        },
+    }
+}
+
+/// A saving, and a payback that is never in some runs.
+fn claimed(conditions: conditions::Conditions) -> Claim {
+    let promise = |what: &str, value, unit: &str, better_above, kept, of_ten, below| PromiseKept {
+        what: what.into(),
+        value,
+        unit: unit.into(),
+        better_above,
+        runs: RUNS,
+        kept: share(kept),
+        of_ten,
+        below: share(below),
+        words: format!("{what}: so in about {of_ten} in 10 of the futures tried."),
+    };
+    Claim {
+        runs: RUNS,
+        promises: vec![
+            promise("-Saving in a year, \"guaranteed\"", 120.5, "EUR", true, 0.22, 2, 0.78),
+            promise("Payback", 7.0, "yr", false, 0.18, 2, 0.18),
+        ],
+        all: share(0.11),
+        all_of_ten: 1,
+        conditions,
+        words: "All 2 promises are kept together in about 1 in 10 of the futures tried.".into(),
+    }
+}

@@ -86,6 +86,28 @@ pub(super) fn half(x: f64) -> String {
     rounded(x, Some(1 - exponent(x)))
 }
 
+/// A figure without an interval of its own, known about as well as another that is known to `half`; three significant
+/// digits where nothing is known of the error. Blank where there is no number.
+pub(super) fn about(x: f64, half: Option<f64>) -> String {
+    let half = half.filter(|half| *half > 0.0).unwrap_or(f64::NAN);
+    if x.is_finite() { known_to(x, half) } else { String::new() }
+}
+
+/// A part of the runs that is counted, not estimated.
+pub(super) fn part(x: f64) -> String {
+    if x.is_finite() { rounded(x, Some(4)) } else { String::new() }
+}
+
+/// A value of an input as drawn: five significant digits, whole numbers in full.
+pub(super) fn drawn(x: f64) -> String {
+    if x == f64::NEG_INFINITY { String::new() } else { rounded(x, Some((4 - exponent(x.abs())).max(0))) }
+}
+
+/// A chance: two significant digits, of a tiny one with an exponent.
+pub(super) fn chance(p: f64) -> String {
+    if p > 0.0 && p < 1e-6 { format!("{p:.1e}") } else { half(p) }
+}
+
 fn by(interval: Interval) -> String {
     if interval == Interval::None { String::new() } else { interval.name().into() }
 }
@@ -148,6 +170,25 @@ mod tests {
         }
         assert_eq!(estimate(&Estimate::alone(Figure::Number(12.345_678)))[0], "12.3");
         assert_eq!(estimate(&Estimate::alone(Figure::Never)), ["never", "", "", ""]);
+    }
+
+    #[test]
+    fn figures_without_an_interval_of_their_own() {
+        for (x, half, text) in [
+            (0.641_234, Some(0.02), "0.64"),
+            (0.641_234, Some(0.0), "0.641"),
+            (-0.641_234, None, "-0.641"),
+            (1234.5, None, "1230"),
+            (f64::NAN, None, ""),
+            (f64::INFINITY, Some(1.0), ""),
+            (f64::NEG_INFINITY, None, ""),
+        ] {
+            assert_eq!(about(x, half), text, "{x} {half:?}");
+        }
+        assert_eq!([0.123_456, 1.0, f64::NAN].map(part), ["0.1235", "1", ""]);
+        let values = [3.0, 2034.56, 0.074_182_93, -12.345_678, 1_234_567.8, f64::NAN, f64::NEG_INFINITY];
+        assert_eq!(values.map(drawn), ["3", "2034.6", "0.074183", "-12.346", "1234568", "", ""]);
+        assert_eq!([0.0, 0.0123, 0.5, 1.0, 3.14e-42].map(chance), ["0", "0.012", "0.5", "1", "3.1e-42"]);
     }
 
     /// A printed number is a whole multiple of the order of half its half-width.

@@ -16,6 +16,7 @@ mod links;
 pub mod manifest;
 pub mod stopping;
 pub mod tables;
+mod tables_of_runs;
 pub mod terminal;
 pub mod words;
 mod yearly;

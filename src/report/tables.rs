@@ -15,7 +15,7 @@ use super::numbers::clean;
 pub type TableFile = (String, Vec<u8>);
 
 /// All tables that the answers have rows for: results, bands, cash, tornado,
-/// break-even, choices, links, looks, paths, and what choices make different.
+/// break-even, choices, links, looks, paths, what choices make different, and what single runs say.
 ///
 /// # Errors
 /// Only if the CSV writer fails, which it does not on memory.
@@ -45,6 +45,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     }
     files.extend(super::yearly::paths(answers)?);
     files.extend(super::by_choice::tables(answers)?);
+    files.extend(super::tables_of_runs::tables(answers)?);
     Ok(files)
 }
 
@@ -368,7 +369,9 @@ mod tests {
 
     #[test]
     fn every_table_is_rectangular_and_named() {
-        let files = tables(&fixture::answers()).unwrap();
+        let mut answers = fixture::answers();
+        fixture::single_runs(&mut answers);
+        let files = tables(&answers).unwrap();
         let names: Vec<&str> = files.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!(
             names,
@@ -384,13 +387,30 @@ mod tests {
                 "choices_bands.csv",
                 "choices_cash.csv",
                 "choices_tornado.csv",
-                "choices_break_even.csv"
+                "choices_break_even.csv",
+                "drivers.csv",
+                "tenths.csv",
+                "groups.csv",
+                "alternatives.csv",
+                "differences.csv",
+                "along.csv",
+                "information.csv",
+                "conditions.csv",
+                "conditions_path.csv",
+                "claim.csv",
+                "choices_alternatives.csv",
+                "choices_information.csv",
+                "choices_conditions.csv"
             ]
         );
         for (name, bytes) in &files {
             let rows = read(bytes);
             assert!(rows.len() > 1, "{name}");
             assert!(rows.iter().all(|row| row.len() == rows[0].len()), "{name}");
+            let mut head = rows[0].clone();
+            head.sort();
+            head.dedup();
+            assert!(head.len() == rows[0].len() && !head.contains(&String::new()), "{name}: {:?}", rows[0]);
         }
     }
 
