@@ -83,7 +83,7 @@ impl<'m> Laid<'m> {
         let choice = &model.inputs[self.others[other].input].about.name;
         for (k, item) in model.break_even.iter().enumerate() {
             // A question that moves the choice itself has all its values in it.
-            let moves_it = item.of == *choice || item.against.as_ref() == Some(choice);
+            let moves_it = item.of == *choice || item.against.contains(choice);
             let gap = if moves_it { self.gaps[k] } else { self.lay_gap(item, Some(other))? };
             let gap = Some(gap).filter(|gap| *gap != self.gaps[k]);
             self.others[other].gaps.push(gap);

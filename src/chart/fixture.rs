@@ -328,7 +328,9 @@ fn break_even() -> BreakEven {
         good_above: Some(false),
         exact: true,
         runs: 2048,
+        range: (0.02, 0.14),
         base: Lever::At(0.0763),
+        windows: vec![LeverWindow { from: None, to: Some(0.0763) }],
         percentiles: p
             .into_iter()
             .zip(at)
@@ -349,19 +351,51 @@ fn break_even() -> BreakEven {
             },
             ForChance { chance: 0.95, lever: Lever::Never, low: None, high: None },
         ],
+        levers_for_chance: vec![
+            for_chance(0.5, Some((0.078, 0.002))),
+            for_chance(0.8, Some((0.045, 0.0025))),
+            for_chance(0.95, None),
+        ],
+        best: chance_curve().first().copied(),
+        chance_curve: chance_curve(),
         interval: Interval::OrderStatistics,
         always: share(0.0),
         never: share(0.043),
         several: share(0.0),
+        crossings: vec![share(0.957)],
+        below_range: Some(share(0.094)),
+        above_range: Some(share(0.047)),
         note: None,
         curve: Some(BreakEvenCurve {
             against: "people".into(),
             against_label: "People living here".into(),
             against_unit: "person".into(),
             against_base: 3.0,
+            held: "People living here is held at each value".into(),
             points,
         }),
+        map: None,
+        by_default: false,
     }
+}
+
+fn for_chance(chance: f64, at: Option<(f64, f64)>) -> LeversForChance {
+    let lever = |(x, half): (f64, f64)| ChanceLever {
+        lever: x,
+        low: Some(Lever::At(x - half)),
+        high: Some(Lever::At(x + half)),
+        rises: false,
+    };
+    LeversForChance { chance, reached: at.is_some(), levers: at.map(lever).into_iter().collect() }
+}
+
+/// Falls from 0.9 to 0.02 over the range.
+fn chance_curve() -> Vec<ChancePoint> {
+    let point = |k: u32| {
+        let x = 0.02 + 0.003 * f64::from(k);
+        ChancePoint { lever: x, share: share(0.93 / (1.0 + libm::exp((x - 0.078) / 0.018))) }
+    };
+    (0..=40).map(point).collect()
 }
 
 /// A price that falls by a fifth, or by half in a third of the runs from the sixth year on.

@@ -301,11 +301,18 @@ pub struct BreakEvenItem {
     pub of: String,
     /// Index into the results.
     pub result: usize,
-    /// Name of the other input or path.
-    pub against: Option<String>,
+    /// Names of the other inputs or paths: none, one (a curve) or two (a map).
+    pub against: Vec<String>,
     /// Range of the lever, in its unit.
     pub range: (Option<f64>, Option<f64>),
+    /// Wanted shares of success.
+    pub chances: Vec<f64>,
+    /// Whether the map has more cells and runs.
+    pub refined: bool,
 }
+
+/// Wanted shares of success where a question names none.
+pub const CHANCES: [f64; 3] = [0.5, 0.8, 0.95];
 
 impl Model {
     /// The draws of this study under `design`.
