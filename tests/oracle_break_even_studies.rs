@@ -154,13 +154,16 @@ fn one_run_with_any_number_of_crossings() {
         let roots = numbers(&case["expect"]["roots"]);
         let good: Vec<bool> =
             case["expect"]["between"].as_array().expect("sides").iter().map(|side| side == "good").collect();
-        let tolerance = |root: f64| {
-            number(&case["tolerance"]["abs"]).max(number(&case["tolerance"]["rel"]) * root.abs())
-        };
+        let tolerance =
+            |root: f64| number(&case["tolerance"]["abs"]).max(number(&case["tolerance"]["rel"]) * root.abs());
         // Nothing is drawn: every run is the base case.
         for crossing in [&base, &found[0][0], &found[0][16_383]] {
             let ours: Vec<f64> = crossing.roots().collect();
-            assert_eq!((ours.len(), crossing.crossings as usize), (roots.len(), roots.len()), "{name}: {ours:?}");
+            assert_eq!(
+                (ours.len(), crossing.crossings as usize),
+                (roots.len(), roots.len()),
+                "{name}: {ours:?}"
+            );
             for (ours, root) in ours.iter().zip(&roots) {
                 assert!((ours - root).abs() <= tolerance(*root), "{name}: {ours} for {root}");
             }
@@ -181,13 +184,17 @@ fn one_run_with_any_number_of_crossings() {
             }
         }
         let shares: Vec<f64> = told.crossings.iter().map(|s| s.value).collect();
-        let expected: Vec<f64> = (1..=roots.len()).map(|n| if n == roots.len() { 1.0 } else { 0.0 }).collect();
+        let expected: Vec<f64> =
+            (1..=roots.len()).map(|n| if n == roots.len() { 1.0 } else { 0.0 }).collect();
         assert_eq!(shares, expected, "{name}");
         let count = |yes: bool| if yes { 1.0 } else { 0.0 };
         assert_eq!(told.several.value, count(roots.len() > 1), "{name}");
         assert_eq!(told.always.value, count(roots.is_empty() && good[0]), "{name}");
         assert_eq!(told.never.value, count(roots.is_empty() && !good[0]), "{name}");
-        assert!(told.below_range.is_none() && told.above_range.is_none(), "{name}: nothing outside was looked at");
+        assert!(
+            told.below_range.is_none() && told.above_range.is_none(),
+            "{name}: nothing outside was looked at"
+        );
         checked += 1;
     }
     assert_eq!(checked, 6);
@@ -211,8 +218,11 @@ fn a_window_has_two_levers_for_one_chance() {
     let (found, base, exact) = solve(&model, "x", (0.0, 10.0), None);
     assert!(!exact);
     let windows = base.windows();
-    assert!(matches!(windows.as_slice(), [w] if (w.from.unwrap_or(0.0) - 3.0).abs() < 1e-8
-        && (w.to.unwrap_or(0.0) - 7.0).abs() < 1e-8), "{windows:?}");
+    assert!(
+        matches!(windows.as_slice(), [w] if (w.from.unwrap_or(0.0) - 3.0).abs() < 1e-8
+        && (w.to.unwrap_or(0.0) - 7.0).abs() < 1e-8),
+        "{windows:?}"
+    );
     let (lever_abs, chance_abs) = (
         case["tolerance"]["lever_abs"].as_f64().expect("a tolerance"),
         case["tolerance"]["chance_abs"].as_f64().expect("a tolerance"),
@@ -258,7 +268,8 @@ fn a_study_asks_for_its_own_chances() {
     assert!(question.good_above.is_none() && question.for_chance.is_empty());
     let chances: Vec<f64> = question.levers_for_chance.iter().map(|f| f.chance).collect();
     assert_eq!(chances, [0.9, 0.5, 0.999]);
-    let levers = |k: usize| question.levers_for_chance[k].levers.iter().map(|l| l.lever).collect::<Vec<f64>>();
+    let levers =
+        |k: usize| question.levers_for_chance[k].levers.iter().map(|l| l.lever).collect::<Vec<f64>>();
     for (k, expect) in [(0, [3.558_586_578_499_041_6, 6.441_413_421_500_958]), (1, [3.0, 7.0])] {
         let ours = levers(k);
         assert_eq!(ours.len(), 2, "{ours:?}");
@@ -329,11 +340,8 @@ fn steps_are_found_where_they_are() {
         "[[break_even]]\nof = \"x\"\nfrom = 0.1\nto = 9.9",
     );
     let answers = told(&model);
-    let windows: Vec<(f64, f64)> = answers.break_even[0]
-        .windows
-        .iter()
-        .map(|w| (w.from.unwrap_or(0.0), w.to.unwrap_or(10.0)))
-        .collect();
+    let windows: Vec<(f64, f64)> =
+        answers.break_even[0].windows.iter().map(|w| (w.from.unwrap_or(0.0), w.to.unwrap_or(10.0))).collect();
     assert_eq!(windows.len(), 3, "{windows:?}");
     for (ours, theirs) in windows.iter().zip([(0.0, 2.0), (4.0, 6.0), (8.0, 10.0)]) {
         assert!((ours.0 - theirs.0).abs() < 2e-9 && (ours.1 - theirs.1).abs() < 2e-9, "{ours:?}");
@@ -367,7 +375,10 @@ fn a_map_is_that_of_its_formula() {
         for (here, drawn) in found.iter().zip(&as_drawn) {
             // As drawn a = 2 and b = 3.
             let expect = at(Some(drawn.lever)) * 4.0 / (a * a) * libm::exp(b - 3.0);
-            assert!((at(Some(here.lever)) - expect).abs() <= 1e-12 * expect, "{a} {b}: {here:?} for {expect}");
+            assert!(
+                (at(Some(here.lever)) - expect).abs() <= 1e-12 * expect,
+                "{a} {b}: {here:?} for {expect}"
+            );
         }
     }
     // The same cells with the two inputs changed round.

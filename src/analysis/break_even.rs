@@ -7,9 +7,9 @@
 //! Takahashi, 2020) to 1e-10 of the range; at a jump that is its place. Two
 //! crossings within one cell are not seen.
 
-use crate::analysis::{Lever, LeverWindow};
 use crate::analysis::itp::Itp;
 use crate::analysis::statistics::roots;
+use crate::analysis::{Lever, LeverWindow};
 use crate::engine::affine::{Dependence, dependence};
 use crate::engine::block::Runs;
 use crate::engine::graph::{Graph, NodeId};
@@ -209,8 +209,7 @@ pub fn is_exact(gap: &Gap<'_>) -> bool {
 
 /// The crossings of the base case.
 pub fn base_crossing(gap: &Gap<'_>, base_leaves: &[f64]) -> Crossing {
-    let program =
-        Program::compile(gap.graph, &[gap.node], 2, |leaf| usize::from(leaf == gap.lever), 0);
+    let program = Program::compile(gap.graph, &[gap.node], 2, |leaf| usize::from(leaf == gap.lever), 0);
     let columns: Vec<[f64; 1]> = base_leaves.iter().map(|&v| [v]).collect();
     let leaves: Vec<&[f64]> = columns.iter().map(<[f64; 1]>::as_slice).collect();
     let mut frame = program.frame(1);

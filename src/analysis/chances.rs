@@ -13,7 +13,8 @@ pub const LEVELS: usize = 41;
 /// `replicates`.
 pub fn chance_curve(crossings: &[Crossing], range: (f64, f64), replicates: usize) -> Vec<ChancePoint> {
     let (from, to) = range;
-    let level = |k: usize| from + (to - from) * (k as f64 / (LEVELS - 1) as f64);
+    let level =
+        |k: usize| if k == LEVELS - 1 { to } else { from + (to - from) * (k as f64 / (LEVELS - 1) as f64) };
     let levels: Vec<f64> = (0..LEVELS).map(level).collect();
     let mut parts = vec![(0_u64, [0_i64; LEVELS]); replicates.max(1)];
     let n_parts = parts.len();
@@ -26,7 +27,8 @@ pub fn chance_curve(crossings: &[Crossing], range: (f64, f64), replicates: usize
             good = !good;
             // A run is good at its crossing itself, which is a rounded figure.
             let rounding = 1e-12 * root.abs();
-            let first = levels.partition_point(|&x| if good { x < root - rounding } else { x <= root + rounding });
+            let first =
+                levels.partition_point(|&x| if good { x < root - rounding } else { x <= root + rounding });
             if let Some(change) = changes.get_mut(first) {
                 *change += if good { 1 } else { -1 };
             }
@@ -98,7 +100,8 @@ impl Steps {
             if reaches(a) == reaches(b) {
                 return None;
             }
-            let within = self.steps.partition_point(|s| s.0 < a.lever)..self.steps.partition_point(|s| s.0 <= b.lever);
+            let within =
+                self.steps.partition_point(|s| s.0 < a.lever)..self.steps.partition_point(|s| s.0 <= b.lever);
             let passing: Vec<usize> =
                 within.filter(|&k| enough(self.before(k)) != enough(self.steps[k].1)).collect();
             let step = *passing.get(passing.len() / 2)?;
@@ -116,11 +119,105 @@ impl Steps {
     /// between the ranks of the order statistics. Where the number only rises, that is their interval itself.
     fn interval(&self, step: usize, chance: f64) -> (Option<Lever>, Option<Lever>) {
         let ranks = rank_interval(self.runs, chance, CONFIDENCE);
-        let (least, most) = (ranks.lower.unwrap_or(0) as i64, ranks.upper.map_or(i64::MAX, |rank| rank as i64));
+        let (least, most) =
+            (ranks.lower.unwrap_or(0) as i64, ranks.upper.map_or(i64::MAX, |rank| rank as i64));
         let out = |count: i64| count < least || count >= most;
         let low = (0..=step).rev().find(|&k| out(self.before(k)));
         let high = (step..self.steps.len()).find(|&k| out(self.steps[k].1));
         let at = |k: Option<usize>| k.map(|k| Lever::At(self.steps[k].0));
         (at(low), at(high))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::LeverWindow;
+    use crate::analysis::statistics::roots::lever_for_chance;
+
+    fn crossing(roots: &[f64], good_above: bool) -> Crossing {
+        let (lowest, more) = roots.split_first().unwrap();
+        let crossings = roots.len() as u32;
+        Crossing { lever: Lever::At(*lowest), crossings, good_above, more: more.to_vec() }
+    }
+
+    fn without(lever: Lever) -> Crossing {
+        Crossing { lever, crossings: 0, good_above: true, more: Vec::new() }
+    }
+
+    /// Good from 2 on; from 1 to 4; always; never: a quarter below 1, half below 2, three quarters up to 4.
+    #[test]
+    fn four_runs_by_hand() {
+        let runs = [
+            crossing(&[2.0], true),
+            crossing(&[1.0, 4.0], true),
+            without(Lever::Always),
+            without(Lever::Never),
+        ];
+        let curve = chance_curve(&runs, (0.0, 4.0), 1);
+        for point in &curve {
+            let expect = if point.lever < 0.999 {
+                0.25
+            } else if point.lever < 1.999 {
+                0.5
+            } else {
+                0.75
+            };
+            assert_eq!(point.share.value, expect, "{point:?}");
+        }
+        let best = best(&curve).unwrap();
+        assert!((best.lever - 3.0).abs() < 1e-12 && best.share.value == 0.75, "{best:?}");
+        let steps = Steps::of(&runs);
+        for (chance, reached, lever) in
+            [(0.2, true, None), (0.5, true, Some(1.0)), (0.75, true, Some(2.0)), (0.8, false, None)]
+        {
+            let found = steps.levers_for_chance(&curve, chance);
+            assert_eq!(found.reached, reached, "{chance}");
+            assert_eq!(found.levers.first().map(|l| l.lever), lever, "{chance}");
+            assert!(found.levers.len() < 2 && found.levers.iter().all(|l| l.rises), "{chance}");
+        }
+        // Beyond 4 the second run is good no more: back to a half.
+        let wide = chance_curve(&runs, (0.0, 8.0), 1);
+        let found = steps.levers_for_chance(&wide, 0.75);
+        assert_eq!(
+            found.levers.iter().map(|l| (l.lever, l.rises)).collect::<Vec<_>>(),
+            [(2.0, true), (4.0, false)]
+        );
+    }
+
+    /// Where all runs are good on one side the interval is that of the order statistics.
+    #[test]
+    fn intervals_are_those_of_the_quantile_on_one_side() {
+        for good_above in [true, false] {
+            let runs: Vec<Crossing> = (1..=200).map(|k| crossing(&[f64::from(k)], good_above)).collect();
+            let levers: Vec<Lever> = runs.iter().map(|run| run.lever).collect();
+            let curve = chance_curve(&runs, (0.0, 201.0), 8);
+            let steps = Steps::of(&runs);
+            for chance in [0.5, 0.8, 0.95] {
+                let quantile = lever_for_chance(&levers, good_above, chance).unwrap();
+                let found = steps.levers_for_chance(&curve, chance);
+                let [lever] = found.levers.as_slice() else { panic!("{found:?}") };
+                assert_eq!((lever.low, lever.high), (quantile.low, quantile.high), "{good_above} {chance}");
+                assert_eq!(lever.rises, good_above);
+                let Lever::At(x) = quantile.lever else { panic!("{quantile:?}") };
+                assert!((lever.lever - x).abs() <= 1.0, "{lever:?} for {x}");
+            }
+        }
+    }
+
+    #[test]
+    fn windows_lie_between_crossings() {
+        let window = |from, to| LeverWindow { from, to };
+        assert_eq!(
+            crossing(&[1.0, 2.0, 3.0], false).windows(),
+            [window(None, Some(1.0)), window(Some(2.0), Some(3.0))]
+        );
+        assert_eq!(
+            crossing(&[1.0, 2.0, 3.0], true).windows(),
+            [window(Some(1.0), Some(2.0)), window(Some(3.0), None)]
+        );
+        assert_eq!(without(Lever::Always).windows(), [window(None, None)]);
+        assert!(without(Lever::Never).windows().is_empty());
+        assert_eq!(best(&[]), None);
     }
 }

@@ -109,7 +109,12 @@ fn answer(
         base: base.lever,
         windows: base.windows(),
         percentiles: percentiles(&levers, side(as_drawn, base), &PERCENTILES),
-        levers_for_chance: levers_for_chances(as_drawn, (&for_chance, good_above), &chance_curve, &item.chances),
+        levers_for_chance: levers_for_chances(
+            as_drawn,
+            (&for_chance, good_above),
+            &chance_curve,
+            &item.chances,
+        ),
         for_chance,
         best: chances::best(&chance_curve),
         chance_curve,
@@ -123,7 +128,6 @@ fn answer(
         note: note(gap, of),
         curve: None,
         map: None,
-        by_default: false,
     }
 }
 

@@ -88,10 +88,11 @@ fn levers(crossings: &[Crossing], side: bool) -> [LeverEstimate; 3] {
 fn held_in_words(held: &[&Moved<'_>]) -> String {
     let labels: Vec<&str> =
         held.iter().map(|h| h.label.strip_suffix(OF_FIRST_YEAR).unwrap_or(&h.label)).collect();
-    let (are, them, each) = if held.len() == 1 { ("is", "it", "value") } else { ("are", "them", "pair of values") };
+    let (are, them, each) =
+        if held.len() == 1 { ("is", "it", "value") } else { ("are", "them", "pair of values") };
     format!(
         "{} {are} held at each {each}, the rest as drawn: what is linked to {them} does not follow (an intervention, \
-         not a choice among the runs)",
+         not a selection of runs)",
         labels.join(" and ")
     )
 }

@@ -5,6 +5,7 @@
 
 mod bands;
 mod break_even;
+mod break_even_map;
 mod by_choice;
 mod canvas;
 mod cash;
@@ -58,6 +59,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(histogram::draw(answers)?);
     charts.extend(tornado::draw(answers)?);
     charts.extend(break_even::draw_all(answers)?);
+    charts.extend(break_even_map::draw_all(answers)?);
     charts.extend(by_choice::draw_all(answers)?);
     charts.extend(fan::draw_all(answers)?);
     charts.extend(convergence::draw(answers)?);

@@ -6,10 +6,12 @@
 
 mod by_choice;
 mod cells;
+mod flip_words;
 pub mod inputs;
 pub mod json;
 mod links;
 pub mod manifest;
+mod maps;
 pub mod numbers;
 pub mod stopping;
 pub mod tables;

@@ -411,14 +411,19 @@ impl Reader<'_> {
         let items = self.items_of(entry, "a list of chances, such as [0.5, 0.8, 0.95]")?;
         if items.len() > MAX_CHANCES {
             self.error(
-                Diagnostic::error("wrong-length", format!("`{}` has more than {MAX_CHANCES} items", entry.path))
-                    .at(entry.span.clone(), format!("these are {}", items.len())),
+                Diagnostic::error(
+                    "wrong-length",
+                    format!("`{}` has more than {MAX_CHANCES} items", entry.path),
+                )
+                .at(entry.span.clone(), format!("these are {}", items.len())),
             );
             return None;
         }
         let between = |x: f64| x > 0.0 && x < 1.0;
-        let read: Vec<Option<Spanned<f64>>> =
-            items.iter().map(|i| self.number_that(i, "a chance between 0 and 1, such as 0.8", between)).collect();
+        let read: Vec<Option<Spanned<f64>>> = items
+            .iter()
+            .map(|i| self.number_that(i, "a chance between 0 and 1, such as 0.8", between))
+            .collect();
         let chances: Vec<Spanned<f64>> = read.into_iter().collect::<Option<_>>()?;
         for (k, chance) in chances.iter().enumerate() {
             if let Some(first) = chances[..k].iter().find(|first| first.value == chance.value) {
