@@ -387,3 +387,26 @@ fn a_map_is_that_of_its_formula() {
         assert_eq!(*found, turned[(cell % 4) * 3 + cell / 4]);
     }
 }
+
+/// A study that asks nothing is told the three largest spans in which the margin is affine. Spans go with deviation times
+/// slope: k 30, e about 20, b 16, a 10, c 9, d 4; k has separate values and e is squared. At base the margin is
+/// a - 100 + 60 - 20 + 100 and so on, so a flips at -40, b at 240/2 and c at -80/3.
+#[test]
+fn a_study_that_asks_nothing_is_told_what_it_hangs_on_most() {
+    let inputs = "[inputs.a]\nnormal = { mean = 100, sd = 10 }\n[inputs.b]\nnormal = { mean = 50, sd = 8 }\n\
+         [inputs.c]\nnormal = { mean = 20, sd = 3 }\n[inputs.d]\nnormal = { mean = 5, sd = 1 }\n\
+         [inputs.e]\nnormal = { mean = 10, sd = 1 }\n[inputs.k]\ndiscrete = { values = [0, 1], weights = [2, 1] }";
+    let formula = "a - 2 * b + 3 * c - 4 * d + e^2 + 30 * k";
+    let answers = told(&study(inputs, formula, ""));
+    let found: Vec<(&str, f64)> =
+        answers.break_even.iter().map(|b| (b.of.as_str(), at(Some(b.base)))).collect();
+    assert_eq!(found.iter().map(|f| f.0).collect::<Vec<_>>(), ["b", "a", "c"]);
+    for ((name, ours), theirs) in found.iter().zip([120.0, -40.0, -80.0 / 3.0]) {
+        assert!((ours - theirs).abs() < 1e-9, "{name}: {ours} for {theirs}");
+    }
+    assert!(
+        answers.break_even.iter().all(|b| b.by_default && b.exact && b.curve.is_none() && b.map.is_none())
+    );
+    let asked = told(&study(inputs, formula, "[[break_even]]\nof = \"d\""));
+    assert!(matches!(asked.break_even.as_slice(), [b] if b.of == "d" && !b.by_default));
+}

@@ -383,6 +383,8 @@ pub struct BreakEven {
     pub curve: Option<BreakEvenCurve>,
     /// Against two other inputs; at the base choices only.
     pub map: Option<BreakEvenMap>,
+    /// The study asks no such question: it is an input that the headline hangs on most.
+    pub by_default: bool,
 }
 
 /// A lever value with its 95 % interval. `None` at an end: no limit from so few runs.

@@ -7,7 +7,7 @@ use crate::analysis::choices::{Beside, UnderChoice, affected, side_by_side};
 use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
-use crate::analysis::flips::{flips, rule_in_words};
+use crate::analysis::flips::{flips, flips_unasked, rule_in_words};
 use crate::analysis::inputs::input_rows;
 use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::links::links;
@@ -110,6 +110,10 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         tornado: runs.tornado(&laid.base, &movers),
         break_even: (0..asked).map(|k| flips(k, None)).collect::<Result<_, _>>()?,
     };
+    if options.break_even && asked == 0 {
+        let tornado = at_base.tornado.as_ref();
+        at_base.break_even = flips_unasked(&laid, tornado, &runs.base_leaves, how, control)?;
+    }
     let mut others = Vec::with_capacity(laid.others.len());
     for (k, other) in laid.others.iter().enumerate() {
         let flip = |gap: &Option<NodeId>, q: usize| gap.map_or(Ok(None), |gap| flips(q, Some(gap)));

@@ -10,16 +10,22 @@ use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
 use crate::analysis::statistics::roots::{lever_estimates, lever_for_chance};
 use crate::analysis::{
     BreakEven, ChanceLever, ChancePoint, ForChance, Interval, Lever, LeverPercentile, LeversForChance,
-    OF_FIRST_YEAR, Share,
+    OF_FIRST_YEAR, Share, Tornado,
 };
+use crate::engine::affine::{Dependence, dependence};
 use crate::engine::graph::NodeId;
 use crate::engine::run::{Control, Stopped};
+use crate::formula::types::Kind;
+use crate::model::levers::still;
 use crate::model::{BreakEvenItem, InputValue, ResultItem};
 use crate::sampling::{Design, Distribution, Vectors};
 use crate::units::Unit;
 
 /// Runs behind break-even values: the first of the sample.
 const RUNS: u64 = 2048;
+
+/// Most levers that a study which asks nothing is told.
+const UNASKED: usize = 3;
 
 /// Percentiles over the runs.
 const PERCENTILES: [f64; 7] = [0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95];
@@ -45,20 +51,58 @@ pub(super) fn flips(
     how: (Design, Vectors, u64),
     control: &Control,
 ) -> Result<Option<BreakEven>, Stopped> {
-    let item = &laid.model.break_even[k];
+    let node = (other.unwrap_or(laid.gaps[k]), other.is_some());
+    flips_of(laid, &laid.model.break_even[k], node, base_leaves, how, control)
+}
+
+/// Where a study asks nothing: the largest spans of the tornado whose input is a number in which the headline is affine,
+/// three at most, without curves.
+pub(super) fn flips_unasked(
+    laid: &Laid<'_>,
+    tornado: Option<&Tornado>,
+    base_leaves: &[f64],
+    how: (Design, Vectors, u64),
+    control: &Control,
+) -> Result<Vec<Option<BreakEven>>, Stopped> {
+    let Some(gap) = laid.unasked else { return Ok(Vec::new()) };
+    let rows = tornado.iter().flat_map(|tornado| &tornado.rows);
+    let names = rows.map(|row| row.name.as_str()).filter(|name| is_smooth(laid, name, gap)).take(UNASKED);
+    names
+        .map(|name| {
+            let item = BreakEvenItem::bare(name, laid.model.headline);
+            let found = flips_of(laid, &item, (gap, false), base_leaves, how, control)?;
+            Ok(found.map(|found| BreakEven { by_default: true, ..found }))
+        })
+        .collect()
+}
+
+/// Whether an input or path is a continuous number in which the gap is affine.
+fn is_smooth(laid: &Laid<'_>, name: &str, gap: NodeId) -> bool {
+    let input = laid.model.inputs.iter().find(|i| i.about.name == name);
+    let path = laid.model.paths.iter().find(|p| p.about.name == name);
+    let number = input.is_some_and(|i| matches!(i.ty.kind, Kind::Number { .. }) && !i.is_year_of_change());
+    let movable = (number && distribution_of(laid, name).is_some_and(|d| !d.is_discrete()))
+        || path.is_some_and(|path| still(path).is_none());
+    let affine = |of: Moved<'_>| dependence(&laid.low.graph, gap, of.leaf) == Dependence::Affine;
+    movable && moved(laid, name).is_some_and(affine)
+}
+
+fn flips_of(
+    laid: &Laid<'_>,
+    item: &BreakEvenItem,
+    (node, of_other_choice): (NodeId, bool),
+    base_leaves: &[f64],
+    how: (Design, Vectors, u64),
+    control: &Control,
+) -> Result<Option<BreakEven>, Stopped> {
     let Some(of) = moved(laid, &item.of) else { return Ok(None) };
     let against: Vec<Moved<'_>> = item.against.iter().filter_map(|name| moved(laid, name)).collect();
-    let gap = Gap {
-        graph: &laid.low.graph,
-        node: other.unwrap_or(laid.gaps[k]),
-        lever: of.leaf,
-        range: range(item, &of),
-    };
+    let gap = Gap { graph: &laid.low.graph, node, lever: of.leaf, range: range(item, &of) };
     let (design, vectors, epoch) = how;
     let sample =
         Sample { plan: &laid.plan, leaves: &laid.low.leaves, n_runs: design.runs.min(RUNS), epoch, vectors };
     let curve = if let [against] = against.as_slice() { Some(against) } else { None };
-    let points = curve.map_or_else(Vec::new, |against| held::points_of_curve(against, other.is_some()));
+    let points = curve.map_or_else(Vec::new, |against| held::points_of_curve(against, of_other_choice));
     let at = |&x: &f64| curve.map(|against| (against.leaf, x));
     let grid: Vec<Option<(u32, f64)>> = std::iter::once(None).chain(points.iter().map(at)).collect();
     let mut found = break_even::crossings(&gap, sample, &grid, control)?;
@@ -69,7 +113,7 @@ pub(super) fn flips(
     let mut answer = answer(laid, item, (&of, &gap), (&as_drawn, &base), replicates);
     let how = (side(&as_drawn, &base), replicates);
     answer.curve = curve.map(|against| held::curve((against, &points), &at_points, how));
-    if let ([across, up], None) = (against.as_slice(), other) {
+    if let ([across, up], false) = (against.as_slice(), of_other_choice) {
         answer.map = Some(held::map((&gap, sample), [across, up], item.refined, how, control)?);
     }
     Ok(Some(answer))
@@ -128,6 +172,7 @@ fn answer(
         note: note(gap, of),
         curve: None,
         map: None,
+        by_default: false,
     }
 }
 

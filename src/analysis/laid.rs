@@ -26,6 +26,8 @@ pub(super) struct Laid<'m> {
     pub(super) cash: Option<Cash>,
     /// Gap of each break-even question to its threshold.
     pub(super) gaps: Vec<NodeId>,
+    /// Gap of the headline to its threshold, if it has one and the study asks no break-even question.
+    pub(super) unasked: Option<NodeId>,
 }
 
 /// A choice at a value other than its base.
@@ -60,11 +62,18 @@ impl<'m> Laid<'m> {
             let sheet = low.lay(&Setting { values })?;
             others.push(OtherChoice { input, value, sheet, cash: None, gaps: Vec::new() });
         }
-        let mut laid = Laid { model, plan, low, base, others, cash: None, gaps: Vec::new() };
+        let (cash, gaps, unasked) = (None, Vec::new(), None);
+        let mut laid = Laid { model, plan, low, base, others, cash, gaps, unasked };
         laid.cash = laid.lay_cash()?;
         for item in &model.break_even {
             let gap = laid.lay_gap(item, None)?;
             laid.gaps.push(gap);
+        }
+        let headline = &model.results[model.headline];
+        let number = matches!(model.result_working(headline).formula.ty.kind, Kind::Number { .. });
+        let has_threshold = !number || headline.at_least.or(headline.at_most).is_some();
+        if model.break_even.is_empty() && has_threshold {
+            laid.unasked = Some(laid.lay_gap(&BreakEvenItem::bare("", model.headline), None)?);
         }
         for other in 0..laid.others.len() {
             laid.lay_other(other)?;

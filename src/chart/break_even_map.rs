@@ -151,6 +151,9 @@ impl Picture<'_> {
         } else {
             " Found by search in each run."
         });
+        if self.break_even.several.value > 0.0 {
+            text.push_str(" Of several crossings the lowest.");
+        }
         text.push_str(" Darker: higher.");
         if let (true, Some(above)) = (self.has_line(), self.break_even.good_above) {
             let side = if above { "lower" } else { "higher" };
@@ -250,7 +253,7 @@ impl Picture<'_> {
         let step = self.step(grid);
         for (column, row, cell) in self.each() {
             // An odd step leaves as much at both ends.
-            if column % step != (step - 1) / 2 || (step > 1 && row % 2 == 1) {
+            if column % step != (step - 1) / 2 || (step > 1 && grid.height < 18.0 && row % 2 == 1) {
                 continue;
             }
             let Frame { left, right, top, bottom } = grid.cell(column, row);
@@ -300,10 +303,18 @@ impl Picture<'_> {
     /// A value of an axis without its unit.
     fn value(&self, axis: &MapAxis, x: f64) -> String {
         let text = grouped(x, decimals(x, None, &axis.unit, &self.answers.study.currency));
-        if text.contains('.') && axis.values.iter().all(|x| *x == x.round()) {
-            return text.trim_end_matches('0').trim_end_matches('.').to_owned();
+        if !text.contains('.') {
+            return text;
         }
-        text
+        // Noughts that end all values of the axis say nothing.
+        let needed = |x: &f64| {
+            let text = grouped(*x, decimals(*x, None, &axis.unit, &self.answers.study.currency));
+            text.split_once('.').map_or(0, |(_, part)| part.trim_end_matches('0').len())
+        };
+        let needed = axis.values.iter().map(needed).max().unwrap_or(0);
+        let written = text.split_once('.').map_or(0, |(_, part)| part.len());
+        let short = text.strip_suffix("0".repeat(written - needed.min(written)).as_str()).unwrap_or(&text);
+        short.trim_end_matches('.').to_owned()
     }
 
     fn axes(&self, canvas: &Canvas<'_>, grid: &Grid) -> Drawn {

@@ -375,6 +375,7 @@ fn break_even() -> BreakEven {
             points,
         }),
         map: None,
+        by_default: false,
     }
 }
 

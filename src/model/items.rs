@@ -311,6 +311,14 @@ pub struct BreakEvenItem {
     pub refined: bool,
 }
 
+impl BreakEvenItem {
+    /// The question with nothing said but lever and result.
+    pub fn bare(of: &str, result: usize) -> Self {
+        let (against, chances) = (Vec::new(), CHANCES.to_vec());
+        BreakEvenItem { of: of.to_owned(), result, against, range: (None, None), chances, refined: false }
+    }
+}
+
 /// Wanted shares of success where a question names none.
 pub const CHANCES: [f64; 3] = [0.5, 0.8, 0.95];
 

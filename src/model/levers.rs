@@ -93,7 +93,7 @@ fn needs_threshold(
 }
 
 /// Why a path has no level of its first year that could be moved.
-fn still(path: &Path) -> Option<&'static str> {
+pub(crate) fn still(path: &Path) -> Option<&'static str> {
     match &path.table {
         Some(PathTable::Scenarios(_)) => Some("follows one of several columns"),
         Some(PathTable::Years(_)) if path.start == 0.0 => Some("is a table that begins with 0"),

@@ -2,7 +2,7 @@
 
 use crate::analysis::{Answers, BreakEven, BreakEvenMap};
 
-use super::cells::{cell, lever_estimate, number, share};
+use super::cells::{cell, chosen, lever_estimate, share};
 use super::tables::{HELD, TableFile, below, file, head};
 
 /// A row for each cell and figure; nothing without maps.
@@ -44,10 +44,10 @@ fn rows(b: &BreakEven, map: &BreakEvenMap) -> Vec<Vec<String>> {
             cell(&b.rule),
             cell(&map.across.name),
             cell(&map.across.unit),
-            number(at.across),
+            chosen(at.across),
             cell(&map.up.name),
             cell(&map.up.unit),
-            number(at.up),
+            chosen(at.up),
         ];
         let percentiles = [(0.1, at.p10), (0.5, at.p50), (0.9, at.p90)];
         let levers = percentiles

@@ -8,7 +8,9 @@ use crate::analysis::{
     Answers, BreakEven, Convergence, ForChance, Lever, LeverEstimate, Percentile, ResultKind, Share, Summary,
 };
 
-use super::cells::{Cells, alone, cell, estimate, figure, half, lever, lever_estimate, number, share};
+use super::cells::{
+    Cells, alone, cell, chosen, estimate, figure, half, lever, lever_estimate, number, share,
+};
 use super::numbers::clean;
 
 /// A table: its file name and its bytes (UTF-8, commas, line feeds).
@@ -341,7 +343,7 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
     for (statistic, values) in chances(b) {
         rows.push(row(none(), statistic, values));
     }
-    let [from, to] = [b.range.0, b.range.1].map(number);
+    let [from, to] = [b.range.0, b.range.1].map(chosen);
     let mut shares = vec![
         ("good at every value".to_owned(), b.always),
         ("good at none".to_owned(), b.never),
@@ -356,7 +358,7 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
     for (what, value) in shares {
         rows.push(row(none(), format!("share of runs: {what}"), share(&value)));
     }
-    let at_lever = |x: f64| [cell(&b.of), cell(&b.of_unit), number(x)];
+    let at_lever = |x: f64| [cell(&b.of), cell(&b.of_unit), chosen(x)];
     if let Some(best) = &b.best {
         rows.push(row(
             at_lever(best.lever),

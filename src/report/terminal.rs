@@ -228,7 +228,8 @@ pub fn flips(answers: &Answers) -> Option<String> {
         told.push((&b.of, &b.result));
         let here = format!("{} {}", in_sentence(&label(&b.result_label)), shortened(&clean(&b.rule), 40));
         if here != rule {
-            out.push_str(&wrapped(&format!("Where the answer flips ({here}):"), ""));
+            let which = if b.by_default { ", by what it hangs on most" } else { "" };
+            out.push_str(&wrapped(&format!("Where the answer flips ({here}){which}:"), ""));
             rule = here;
         }
         out.push_str(&hanging(&flip(answers, b)));
