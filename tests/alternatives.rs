@@ -92,7 +92,11 @@ fn an_alternative_is_the_study_with_its_lines_in_place() {
         (found.base[at], found.comparison.rows[at].mean.clone())
     };
     let outlay = with(STUDY, "uniform = { min = 400, max = 600 }", "value = 450");
-    let known = with(&outlay, "weibull = { shape = 2, scale = 6 }", "uniform = { min = 3.999999999, max = 4.000000001 }");
+    let known = with(
+        &outlay,
+        "weibull = { shape = 2, scale = 6 }",
+        "uniform = { min = 3.999999999, max = 4.000000001 }",
+    );
     let told = with(STUDY, "normal = { mean = \"usual\", sd = 20 }", "value = 100");
     let told = with(&told, "choice = [0.02, 0.06]", "value = 0.06");
     let formula = with(
@@ -100,11 +104,13 @@ fn an_alternative_is_the_study_with_its_lines_in_place() {
         "(spread - 2 [EUR] * year) * in_service(life) - failures(life) * 10 [EUR]",
         "usual * in_service(life)",
     );
-    for (name, text) in [("study", STUDY.to_owned()), ("known", known), ("told", told), ("formula", formula)] {
+    for (name, text) in [("study", STUDY.to_owned()), ("known", known), ("told", told), ("formula", formula)]
+    {
         let alone = answers(&text);
         let result = &alone.results[0];
         let (base, mean) = named(name);
-        let (wanted, got) = (result.mean.as_ref().unwrap().value.number().unwrap(), mean.value.number().unwrap());
+        let (wanted, got) =
+            (result.mean.as_ref().unwrap().value.number().unwrap(), mean.value.number().unwrap());
         assert!((wanted - got).abs() <= 1e-6 * wanted.abs().max(1.0), "{name}: {got}, alone {wanted}");
         let (wanted, got) = (result.base.number().unwrap(), base.number().unwrap());
         assert!((wanted - got).abs() <= 1e-6 * wanted.abs().max(1.0), "{name}: base {got}, alone {wanted}");
@@ -180,14 +186,24 @@ fn ways_to_warm_water_worked_out_apart() {
     }
     let mut checked = 0;
     for (heading, found) in headings {
-        let bases = if heading == "discount = 0.04" { &expected["base"] } else { &expected["base_choices"][heading] };
+        let bases =
+            if heading == "discount = 0.04" { &expected["base"] } else { &expected["base_choices"][heading] };
         for (row, base) in found.comparison.rows.iter().zip(&found.base) {
             let wanted = number(&bases[&row.name]["annual_cost"]);
             let got = base.number().unwrap();
-            assert!((got - wanted).abs() <= 1e-9 * wanted, "{heading}, {}: base {got}, not {wanted}", row.name);
+            assert!(
+                (got - wanted).abs() <= 1e-9 * wanted,
+                "{heading}, {}: base {got}, not {wanted}",
+                row.name
+            );
             let wanted = &expected["monte_carlo"][heading][&row.name];
             let what = |figure: &str| format!("{heading}, {}: {figure}", row.name);
-            near(&what("mean"), row.mean.value.number().unwrap(), half(&row.mean), &wanted["annual_cost"]["mean"]);
+            near(
+                &what("mean"),
+                row.mean.value.number().unwrap(),
+                half(&row.mean),
+                &wanted["annual_cost"]["mean"],
+            );
             near(&what("best"), row.best_share.value, half_of(&row.best_share), &wanted["best"]);
             near(&what("regret"), row.regret.value.number().unwrap(), half(&row.regret), &wanted["regret"]);
             let pair = found.comparison.pairs.iter().find(|p| p.first == "study" && p.second == row.name);

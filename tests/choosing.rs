@@ -10,13 +10,13 @@
 mod cases;
 
 use cases::{Drawn, cases, draw, drawn, numbers};
-use payspread::analysis::{Estimate, Interval};
-use payspread::sampling::maths::{normal_cdf, normal_density};
-use payspread::sampling::{Design, Distribution, InputSpec, Method, Value};
 use payspread::analysis::choosing::{
     Comparison, Course, Information, InformationRow, Subject, Verdict, compare, information,
     value_of_sampling,
 };
+use payspread::analysis::{Estimate, Interval};
+use payspread::sampling::maths::{normal_cdf, normal_density};
+use payspread::sampling::{Design, Distribution, InputSpec, Method, Value};
 use serde_json::Value as Json;
 
 fn course<'a>(name: &str, net_benefit: &'a [f64]) -> Course<'a> {

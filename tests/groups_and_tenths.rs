@@ -6,11 +6,11 @@
     reason = "a test: no bytes are promised"
 )]
 
+use payspread::analysis::factors::Factor;
+use payspread::analysis::sensitivity::{TenthStatistic, by_group, tenths};
 use payspread::analysis::statistics::Rule;
 use payspread::analysis::{Estimate, Figure, Interval, ResultKind};
 use payspread::sampling::{Design, Distribution, InputSpec, Method, Plan, Scratch, Value};
-use payspread::analysis::factors::Factor;
-use payspread::analysis::sensitivity::{TenthStatistic, by_group, tenths};
 
 const NEVER: f64 = f64::INFINITY;
 

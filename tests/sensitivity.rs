@@ -6,14 +6,14 @@
     reason = "a test: no bytes are promised"
 )]
 
-use payspread::analysis::{Estimate, Figure, Interval};
-use payspread::sampling::{Design, Distribution, InputSpec, Link, Method, Plan, Scratch, Value};
 use payspread::analysis::factors::Factor;
 use payspread::analysis::sensitivity::outcome::{Outcome, doubled_ranks, order_of, tie_ends};
 use payspread::analysis::sensitivity::whole::{Distances, bin_ends, distances};
 use payspread::analysis::sensitivity::{
     Sensitivity, SensitivityOf, SensitivityRow, SensitivityWish, classes::Classes, sensitivity,
 };
+use payspread::analysis::{Estimate, Figure, Interval};
+use payspread::sampling::{Design, Distribution, InputSpec, Link, Method, Plan, Scratch, Value};
 use serde_json::Value as Json;
 
 const NEVER: f64 = f64::INFINITY;

@@ -4,7 +4,8 @@
 use serde::Serialize;
 
 use crate::analysis::courses::Courses;
-use crate::analysis::flips::{grid, moved, thinned};
+use crate::analysis::flips::{Moved, moved};
+use crate::analysis::held::values;
 use crate::analysis::laid::Laid;
 use crate::analysis::statistics::mean_and_percentiles_of;
 use crate::analysis::{Estimate, Figure};
@@ -91,13 +92,10 @@ pub(super) fn along(
         replicates: (design.method != Method::Random).then_some(design.replicates),
         control,
     };
-    let at = thinned(grid(&lever), POINTS);
+    let at = points_of(&lever);
     let found = line.means(&at)?;
-    let points: Vec<AlongPoint> = at
-        .iter()
-        .zip(found)
-        .map(|(&at, means)| AlongPoint { at, best: line.best(&means), means })
-        .collect();
+    let points: Vec<AlongPoint> =
+        at.iter().zip(found).map(|(&at, means)| AlongPoint { at, best: line.best(&means), means }).collect();
     let discrete = lever.distribution.is_some_and(|d| d.points().is_some());
     let mut flips = Vec::new();
     for pair in points.windows(2) {
@@ -118,6 +116,18 @@ pub(super) fn along(
         points,
         flips,
     }))
+}
+
+/// Points of an uncertain input as for break-even curves; of a known one from nothing to twice its value.
+fn points_of(lever: &Moved<'_>) -> Vec<f64> {
+    let at = values(lever, POINTS);
+    if at.len() > 1 {
+        return at;
+    }
+    let most = if lever.base == 0.0 { 1.0 } else { 2.0 * lever.base };
+    let mut at: Vec<f64> = (0..POINTS).map(|k| most * (k as f64 / (POINTS - 1) as f64)).collect();
+    at.sort_by(f64::total_cmp);
+    at
 }
 
 /// The courses along a lever.
@@ -195,7 +205,11 @@ impl Line<'_, '_> {
             if fx == 0.0 {
                 return Ok(x);
             }
-            if fx < 0.0 { (a, fa) = (x, fx) } else { (b, fb) = (x, fx) }
+            if fx < 0.0 {
+                (a, fa) = (x, fx)
+            } else {
+                (b, fb) = (x, fx)
+            }
             if (b - a).abs() <= 1e-6 * (pair[1].at - pair[0].at).abs() {
                 break;
             }

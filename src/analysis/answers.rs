@@ -6,7 +6,10 @@ use super::figures::{Estimate, Figure, Interval, Percentile, Share};
 use serde::{Serialize, Serializer};
 
 use crate::analysis::indices::GlobalIndices;
-use crate::analysis::{Alternatives, Claim, Drivers, Failing, InputRow, Knowing, PathFan, ResultByGroup};
+use crate::analysis::{
+    Alternatives, BreakEvenMap, ChancePoint, Claim, Drivers, Failing, InputRow, Knowing, LeverWindow,
+    LeversForChance, PathFan, ResultByGroup,
+};
 
 /// Everything that a study's runs say.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -359,18 +362,31 @@ pub struct BreakEven {
     pub result_label: String,
     /// Such as "at least 0 EUR".
     pub rule: String,
-    /// Good above the break-even value (true), below it (false), or mixed.
+    /// Good above the break-even value (true), below it (false), or mixed: runs on different sides, or with several
+    /// crossings.
     pub good_above: Option<bool>,
     /// Whether the result is affine in the lever, so that values are exact.
     pub exact: bool,
     /// Runs behind it.
     pub runs: u64,
-    /// Break-even value of the base case.
+    /// Range of the lever that was looked at: as asked, else P0.1 to P99.9 as drawn, else from nothing to three times the
+    /// known value. Exact values may lie outside it.
+    pub range: (f64, f64),
+    /// Break-even value of the base case; the lowest of several.
     pub base: Lever,
-    /// P5, P10, P25, P50, P75, P90, P95 over the runs, the rest as drawn.
+    /// Where the lever may lie for the base case to be good, from low to high.
+    pub windows: Vec<LeverWindow>,
+    /// P5, P10, P25, P50, P75, P90, P95 over the runs, the rest as drawn; of the lowest crossing where there are several.
     pub percentiles: Vec<LeverPercentile>,
-    /// Lever at which 50, 80, 95 % of runs succeed, with its 95 % interval.
+    /// Lever at which 50, 80, 95 % (or the chances asked) of runs succeed, with its 95 % interval; where all runs have
+    /// at most one crossing and are good on one side of it.
     pub for_chance: Vec<ForChance>,
+    /// The same for any runs: every lever at which the share of runs that succeed passes the chance.
+    pub levers_for_chance: Vec<LeversForChance>,
+    /// Share of runs that succeed with the lever held at each of 41 values over the range.
+    pub chance_curve: Vec<ChancePoint>,
+    /// The best of them; the middle one of several alike. A largest share is a little too large: it was picked.
+    pub best: Option<ChancePoint>,
     /// How the intervals of lever values, here and on the curve, were made.
     pub interval: Interval,
     /// Share of runs good at every value.
@@ -379,10 +395,20 @@ pub struct BreakEven {
     pub never: Share,
     /// Share of runs with more than one crossing in the range.
     pub several: Share,
+    /// Share of runs with 1, 2, 3, ... crossings, up to the most that any run has.
+    pub crossings: Vec<Share>,
+    /// Share of runs whose crossing lies below the range; none where only the range was looked at.
+    pub below_range: Option<Share>,
+    /// Above it.
+    pub above_range: Option<Share>,
     /// Range and cells of the scan where not exact, in words.
     pub note: Option<String>,
     /// Against another input.
     pub curve: Option<BreakEvenCurve>,
+    /// Against two other inputs; at the base choices only.
+    pub map: Option<BreakEvenMap>,
+    /// The study asks no such question: it is an input that the headline hangs on most.
+    pub by_default: bool,
 }
 
 /// A lever value with its 95 % interval. `None` at an end: no limit from so few runs.
@@ -429,6 +455,8 @@ pub struct BreakEvenCurve {
     pub against_unit: String,
     /// Its base value.
     pub against_base: f64,
+    /// That holding it is an intervention, in words.
+    pub held: String,
     /// Its points.
     pub points: Vec<CurvePoint>,
 }

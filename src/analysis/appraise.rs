@@ -3,12 +3,12 @@
 use rayon::prelude::*;
 
 use crate::analysis::bands::bands;
-use crate::analysis::courses::Courses as CourseList;
 use crate::analysis::choices::{Beside, UnderChoice, affected, side_by_side};
+use crate::analysis::courses::Courses as CourseList;
 use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
-use crate::analysis::flips::{flips, rule_in_words};
+use crate::analysis::flips::{flips, flips_unasked, rule_in_words};
 use crate::analysis::indices::{GlobalIndices, IndexWish, indices};
 use crate::analysis::inputs::input_rows;
 use crate::analysis::laid::{Cash, Laid};
@@ -126,6 +126,10 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         single: single(&|| asking.at_base())?,
         break_even: (0..asked).map(|k| flips(k, None)).collect::<Result<_, _>>()?,
     };
+    if options.break_even && asked == 0 {
+        let tornado = at_base.tornado.as_ref();
+        at_base.break_even = flips_unasked(&laid, tornado, &runs.base_leaves, how, control)?;
+    }
     let mut others = Vec::with_capacity(laid.others.len());
     for (k, other) in laid.others.iter().enumerate() {
         let flip = |gap: &Option<NodeId>, q: usize| gap.map_or(Ok(None), |gap| flips(q, Some(gap)));
@@ -404,7 +408,8 @@ fn of_single_runs(laid: &Laid<'_>) -> Vec<NodeId> {
     let others = (0..laid.others.len()).map(Some);
     let courses = std::iter::once(None).chain(others).filter_map(|other| CourseList::of(laid, other));
     let courses = courses.flat_map(|courses| courses.nodes().collect::<Vec<_>>());
-    let promised = laid.model.questions.claim.iter().filter_map(|p| laid.base.nodes(&p.name).first().copied());
+    let promised =
+        laid.model.questions.claim.iter().filter_map(|p| laid.base.nodes(&p.name).first().copied());
     let factors = laid.factors.iter().map(|factor| factor.node);
     factors.chain(courses).chain(promised).chain(result_nodes(laid)).collect()
 }
@@ -412,7 +417,9 @@ fn of_single_runs(laid: &Laid<'_>) -> Vec<NodeId> {
 /// Every result at the base choices and at each other value of each choice.
 fn result_nodes(laid: &Laid<'_>) -> Vec<NodeId> {
     let sheets = std::iter::once(&laid.base).chain(laid.others.iter().map(|other| &other.sheet));
-    sheets.flat_map(|s| laid.model.results.iter().filter_map(|r| laid.result_node(s, r)).collect::<Vec<_>>()).collect()
+    sheets
+        .flat_map(|s| laid.model.results.iter().filter_map(|r| laid.result_node(s, r)).collect::<Vec<_>>())
+        .collect()
 }
 
 fn result_column(laid: &Laid<'_>, result: usize, node: NodeId) -> ResultColumn {

@@ -167,7 +167,9 @@ fn by_year(
         linked: is_linked(model, &about.name),
     };
     let mut factors = vec![factor(Level::Mean, mean, OF_ALL_YEARS)];
-    for (level, node, after) in [(Level::First, first, OF_FIRST_YEAR), (Level::Last, last, " in the last year")] {
+    for (level, node, after) in
+        [(Level::First, first, OF_FIRST_YEAR), (Level::Last, last, " in the last year")]
+    {
         if nodes.len() > 1 && low.graph.as_constant(node).is_none() {
             factors.push(factor(level, node, after));
         }
@@ -176,6 +178,8 @@ fn by_year(
 }
 
 fn is_linked(model: &Model, name: &str) -> bool {
-    let of = |end: &str| end == name || end.strip_suffix(".start") == Some(name) || end.strip_suffix(".growth") == Some(name);
+    let of = |end: &str| {
+        end == name || end.strip_suffix(".start") == Some(name) || end.strip_suffix(".growth") == Some(name)
+    };
     model.links.iter().any(|link| of(&link.first) || of(&link.second))
 }

@@ -31,6 +31,8 @@ pub(super) struct Laid<'m> {
     pub(super) alternatives: Vec<Sheet>,
     /// What varies.
     pub(super) factors: Vec<FactorNode>,
+    /// Gap of the headline to its threshold, if it has one and the study asks no break-even question.
+    pub(super) unasked: Option<NodeId>,
 }
 
 /// A choice at a value other than its base.
@@ -70,12 +72,18 @@ impl<'m> Laid<'m> {
         }
         let alternatives = lay_alternatives(&mut low, model, &BTreeMap::new())?;
         let factors = factors::lay(&mut low, model, &base);
-        let mut laid =
-            Laid { model, plan, low, base, others, cash: None, gaps: Vec::new(), alternatives, factors };
+        let (cash, gaps, unasked) = (None, Vec::new(), None);
+        let mut laid = Laid { model, plan, low, base, others, cash, gaps, alternatives, factors, unasked };
         laid.cash = laid.lay_cash()?;
         for item in &model.break_even {
             let gap = laid.lay_gap(item, None)?;
             laid.gaps.push(gap);
+        }
+        let headline = &model.results[model.headline];
+        let number = matches!(model.result_working(headline).formula.ty.kind, Kind::Number { .. });
+        let has_threshold = !number || headline.at_least.or(headline.at_most).is_some();
+        if model.break_even.is_empty() && has_threshold {
+            laid.unasked = Some(laid.lay_gap(&BreakEvenItem::bare("", model.headline), None)?);
         }
         for other in 0..laid.others.len() {
             laid.lay_other(other)?;
@@ -94,7 +102,7 @@ impl<'m> Laid<'m> {
         let choice = &model.inputs[self.others[other].input].about.name;
         for (k, item) in model.break_even.iter().enumerate() {
             // A question that moves the choice itself has all its values in it.
-            let moves_it = item.of == *choice || item.against.as_ref() == Some(choice);
+            let moves_it = item.of == *choice || item.against.contains(choice);
             let gap = if moves_it { self.gaps[k] } else { self.lay_gap(item, Some(other))? };
             let gap = Some(gap).filter(|gap| *gap != self.gaps[k]);
             self.others[other].gaps.push(gap);

@@ -175,7 +175,8 @@ impl<'a, 'm> Asking<'a, 'm> {
     pub(super) fn under(&self, other: usize) -> Result<SingleRuns, Stopped> {
         let laid = self.laid;
         let sheet = &laid.others[other].sheet;
-        let differs = |result: &ResultItem| laid.result_node(sheet, result) != laid.result_node(&laid.base, result);
+        let differs =
+            |result: &ResultItem| laid.result_node(sheet, result) != laid.result_node(&laid.base, result);
         let nodes = |other| Courses::of(laid, other).map(|courses| courses.nodes().collect::<Vec<_>>());
         let compared = nodes(None) != nodes(Some(other));
         let fails = laid.model.questions.conditions.map(|r| &laid.model.results[r]);
@@ -265,8 +266,10 @@ impl<'a, 'm> Asking<'a, 'm> {
     /// Net benefit of each course, by run.
     fn net_benefits(&self, courses: &Courses<'_>) -> Vec<Vec<f64>> {
         let n = self.at_hand.n_runs as usize;
-        let value = |node: NodeId| self.at_hand.column(node).iter().map(|&x| courses.net_benefit(x)).collect();
-        let each = |node: Option<NodeId>, fixed: f64| node.map_or_else(|| vec![courses.sign() * fixed; n], value);
+        let value =
+            |node: NodeId| self.at_hand.column(node).iter().map(|&x| courses.net_benefit(x)).collect();
+        let each =
+            |node: Option<NodeId>, fixed: f64| node.map_or_else(|| vec![courses.sign() * fixed; n], value);
         courses.all.iter().map(|course| each(course.node, course.value)).collect()
     }
 
@@ -362,7 +365,11 @@ impl<'a, 'm> Asking<'a, 'm> {
         Subject {
             name: name.to_owned(),
             label: label.to_owned(),
-            unit: if is_group { String::new() } else { first.map_or_else(String::new, |(_, f)| f.unit.clone()) },
+            unit: if is_group {
+                String::new()
+            } else {
+                first.map_or_else(String::new, |(_, f)| f.unit.clone())
+            },
             columns: members.iter().map(|(_, factor)| factor.values.as_slice()).collect(),
             discrete: members.iter().map(|(_, factor)| factor.discrete).collect(),
             is_group,

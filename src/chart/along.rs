@@ -127,7 +127,9 @@ impl Picture<'_> {
     }
 
     fn course_line(&self, canvas: &Canvas<'_>, plot: &Plot, k: usize, rank: usize) -> Drawn {
-        let at = |p: &crate::analysis::AlongPoint| (p.at, p.means.get(k).and_then(|m| m.value.number()).unwrap_or(f64::NAN));
+        let at = |p: &crate::analysis::AlongPoint| {
+            (p.at, p.means.get(k).and_then(|m| m.value.number()).unwrap_or(f64::NAN))
+        };
         let points: Vec<(f64, f64)> = self.line.points.iter().map(at).collect();
         for piece in plot.curve(&points) {
             if rank < COLOURED {

@@ -188,7 +188,7 @@ impl Picture<'_> {
         };
         let mut text = layout::drawn_by(self.answers, self.break_even.runs);
         text.push_str(&format!(
-            " {} is fixed at each point, the rest as drawn.",
+            " {} is held at each point with its links cut, the rest as drawn.",
             layout::named(&self.curve.against_label)
         ));
         text.push_str(if self.break_even.exact {
@@ -196,6 +196,9 @@ impl Picture<'_> {
         } else {
             " Found by search in each run."
         });
+        if self.break_even.several.value > 0.0 {
+            text.push_str(" Of several crossings the lowest.");
+        }
         for (share, words) in [(most(|p| p.never), "No"), (most(|p| p.always), "Every")] {
             if let Some(share) = share {
                 text.push_str(&format!(

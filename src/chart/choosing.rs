@@ -30,7 +30,8 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
 fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
     let comparison = &found.comparison;
     let over = "study".to_owned();
-    let name = |of: &str| comparison.rows.iter().find(|row| row.name == of).map_or("", |row| row.label.as_str());
+    let name =
+        |of: &str| comparison.rows.iter().find(|row| row.name == of).map_or("", |row| row.label.as_str());
     let gain = |row: &crate::analysis::choosing::CourseRow| {
         let pair = comparison.pairs.iter().find(|pair| joins(pair, &row.name, &over))?;
         // The advantage of the course over the study, whichever of the two stands first.
@@ -57,7 +58,8 @@ fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
     Measures {
         name: "alternatives",
         title: format!("Courses against {base}"),
-        finding: verdict(answers, found).map_or_else(String::new, |said| said.trim_end_matches('.').to_owned()),
+        finding: verdict(answers, found)
+            .map_or_else(String::new, |said| said.trim_end_matches('.').to_owned()),
         subtitle: format!(
             "What each course gains over \u{201c}{}\u{201d}, in {label}: mean, and the line on which 8 of 10 runs lie",
             shortened(&clean(name(&over)), 60)
@@ -89,7 +91,11 @@ fn worth<'a>(answers: &'a Answers, found: &Knowing) -> Measures<'a> {
         .filter(|row| row.value.value.number().is_some_and(|x| x > 0.0))
         .take(MOST)
         .map(|row| Row {
-            label: if row.is_group { format!("All of \u{201c}{}\u{201d}", clean(&row.label)) } else { clean(&row.label) },
+            label: if row.is_group {
+                format!("All of \u{201c}{}\u{201d}", clean(&row.label))
+            } else {
+                clean(&row.label)
+            },
             bar: mark(&row.value, 1.0),
             note: match (row.about_zero, row.can_be_found_out) {
                 (true, _) => "about 0".to_owned(),
@@ -111,7 +117,9 @@ fn worth<'a>(answers: &'a Answers, found: &Knowing) -> Measures<'a> {
             crate::report::words::subject(&row.label),
             money(&row.value)
         ),
-        None => "Nothing that can be known before choosing is worth anything to speak of by itself".to_owned(),
+        None => {
+            "Nothing that can be known before choosing is worth anything to speak of by itself".to_owned()
+        }
     };
     let level = information.evpi.value.number().filter(|x| *x > 0.0);
     Measures {

@@ -3,7 +3,7 @@
 
 use crate::analysis::conditions::Of;
 use crate::analysis::{Answers, Claim, Failing};
-use crate::report::numbers::{clean, in_ten, percent, spoken, grouped};
+use crate::report::numbers::{clean, grouped, in_ten, percent, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, colour};
 use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, TOP_ROOM, WIDTH};
@@ -51,7 +51,8 @@ impl Picture<'_> {
     fn finding(&self) -> String {
         let Some(found) = self.found.conditions.boxes.first() else { return String::new() };
         let n = found.restrictions.len();
-        let conditions = if n == 1 { "Under one condition".to_owned() } else { format!("Under {n} conditions") };
+        let conditions =
+            if n == 1 { "Under one condition".to_owned() } else { format!("Under {n} conditions") };
         format!(
             "{conditions} {} of the runs {}, and {} of all {} lie there",
             percent(&found.held_out.density),
@@ -85,7 +86,12 @@ impl Picture<'_> {
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, (0.0, 100.0), y);
-        layout::left_axis(canvas, &plot, &scale, &format!("% of the box's runs that {}", self.they().trim_end_matches('s')))?;
+        layout::left_axis(
+            canvas,
+            &plot,
+            &scale,
+            &format!("% of the box's runs that {}", self.they().trim_end_matches('s')),
+        )?;
         let base = match c.of {
             Of::Failures => c.share_failing.value,
             Of::Successes => 1.0 - c.share_failing.value,
@@ -112,7 +118,12 @@ impl Picture<'_> {
                 canvas.boxed_text(&format!("{}", k + 1), x + 9.0, y - 9.0, Align::Left, STRONG)?;
             }
         }
-        layout::bottom_axis(canvas, &plot, &ticks(0.0, 100.0, 5, false), &format!("% of the {} in the box", self.those()))?;
+        layout::bottom_axis(
+            canvas,
+            &plot,
+            &ticks(0.0, 100.0, 5, false),
+            &format!("% of the {} in the box", self.those()),
+        )?;
         self.words(canvas, &frame)
     }
 
@@ -171,7 +182,10 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
     Measures {
         name: "claim",
         title: "What was promised".into(),
-        finding: format!("What was promised is kept, all together, in {} of the futures tried", in_ten(found.all.value)),
+        finding: format!(
+            "What was promised is kept, all together, in {} of the futures tried",
+            in_ten(found.all.value)
+        ),
         subtitle: "Share of the runs in which each promise is kept, with its 95 % interval".into(),
         axis: "% of runs".into(),
         foot: layout::drawn_by(answers, found.runs),

@@ -52,9 +52,10 @@ fn shares<'a>(answers: &'a Answers, drivers: &Drivers) -> Measures<'a> {
         .filter_map(|row| {
             let mut bar = mark(&row.first_order, 100.0)?;
             bar.value = bar.value.max(0.0);
-            let rank = row.spearman.value.number().map_or_else(String::new, |r| {
-                format!("{}{}", if r > 0.0 { "+" } else { "" }, grouped(r, 2))
-            });
+            let rank =
+                row.spearman.value.number().map_or_else(String::new, |r| {
+                    format!("{}{}", if r > 0.0 { "+" } else { "" }, grouped(r, 2))
+                });
             let faint = floor.is_some_and(|floor| bar.value <= floor * 100.0);
             Some(Row { label: clean(&row.label), bar: Some(bar), note: rank, faint, ..Row::default() })
         })
@@ -108,7 +109,9 @@ fn ends<'a>(answers: &'a Answers, drivers: &Drivers) -> Measures<'a> {
         Figure::None => f64::NAN,
     };
     let said = |e: &Estimate| match e.value {
-        Figure::Number(x) => figure(Figure::Number(x * factor), half_width(e).map(|h| h * factor), &unit, currency),
+        Figure::Number(x) => {
+            figure(Figure::Number(x * factor), half_width(e).map(|h| h * factor), &unit, currency)
+        }
         _ => "never".to_owned(),
     };
     let rows: Vec<Row> = found
@@ -180,10 +183,9 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
             let success = g.success.as_ref().map(percent);
             if g.percentiles.is_empty() {
                 // Yes or no: the share is all there is to draw.
-                let bar = g.success.map(|s| Mark {
-                    value: s.value * 100.0,
-                    ends: Some((s.low * 100.0, s.high * 100.0)),
-                });
+                let bar = g
+                    .success
+                    .map(|s| Mark { value: s.value * 100.0, ends: Some((s.low * 100.0, s.high * 100.0)) });
                 return Row {
                     label: clean(&g.label),
                     bar,
@@ -223,7 +225,10 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
         subtitle: if yes_or_no {
             format!("Share of runs, by {by}")
         } else {
-            format!("{}, by {by}: 8 of 10 runs lie on the line, half below the dot", layout::named(&group.label))
+            format!(
+                "{}, by {by}: 8 of 10 runs lie on the line, half below the dot",
+                layout::named(&group.label)
+            )
         },
         axis: if yes_or_no {
             "% of runs".into()
@@ -232,7 +237,11 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
         },
         foot: layout::drawn_by(answers, group.by.groups.iter().map(|g| g.runs).sum()),
         rows,
-        key: if yes_or_no { Vec::new() } else { vec![(Sign::Line, "8 of 10 runs"), (Sign::Disc, "half lie below")] },
+        key: if yes_or_no {
+            Vec::new()
+        } else {
+            vec![(Sign::Line, "8 of 10 runs"), (Sign::Disc, "half lie below")]
+        },
         from_zero: yes_or_no,
         level: None,
         note_head: if share.is_some() { "share that do" } else { "half below" },

@@ -328,7 +328,9 @@ fn break_even() -> BreakEven {
         good_above: Some(false),
         exact: true,
         runs: 2048,
+        range: (0.02, 0.14),
         base: Lever::At(0.0763),
+        windows: vec![LeverWindow { from: None, to: Some(0.0763) }],
         percentiles: p
             .into_iter()
             .zip(at)
@@ -349,19 +351,140 @@ fn break_even() -> BreakEven {
             },
             ForChance { chance: 0.95, lever: Lever::Never, low: None, high: None },
         ],
+        levers_for_chance: vec![
+            for_chance(0.5, Some((0.078, 0.002))),
+            for_chance(0.8, Some((0.045, 0.0025))),
+            for_chance(0.95, None),
+        ],
+        best: chance_curve().first().copied(),
+        chance_curve: chance_curve(),
         interval: Interval::OrderStatistics,
         always: share(0.0),
         never: share(0.043),
         several: share(0.0),
+        crossings: vec![share(0.957)],
+        below_range: Some(share(0.094)),
+        above_range: Some(share(0.047)),
         note: None,
         curve: Some(BreakEvenCurve {
             against: "people".into(),
             against_label: "People living here".into(),
             against_unit: "person".into(),
             against_base: 3.0,
+            held: "People living here is held at each value".into(),
             points,
         }),
+        map: None,
+        by_default: false,
     }
+}
+
+fn for_chance(chance: f64, at: Option<(f64, f64)>) -> LeversForChance {
+    let lever = |(x, half): (f64, f64)| ChanceLever {
+        lever: x,
+        low: Some(Lever::At(x - half)),
+        high: Some(Lever::At(x + half)),
+        rises: false,
+    };
+    LeversForChance { chance, reached: at.is_some(), levers: at.map(lever).into_iter().collect() }
+}
+
+/// Falls from 0.9 to 0.02 over the range.
+fn chance_curve() -> Vec<ChancePoint> {
+    let point = |k: u32| {
+        let x = 0.02 + 0.003 * f64::from(k);
+        ChancePoint { lever: x, share: share(0.93 / (1.0 + libm::exp((x - 0.078) / 0.018))) }
+    };
+    (0..=40).map(point).collect()
+}
+
+/// The lever is good only between two values, 3 and 7 in the base case.
+pub(crate) fn in_a_window() -> Answers {
+    let mut answers = answers();
+    let lever = |x: f64, rises: bool| ChanceLever {
+        lever: x,
+        low: Some(Lever::At(x - 0.1)),
+        high: Some(Lever::At(x + 0.1)),
+        rises,
+    };
+    let found = |chance: f64, levers: Vec<ChanceLever>| LeversForChance {
+        chance,
+        reached: !levers.is_empty(),
+        levers,
+    };
+    let point = |k: u32| {
+        let x = 0.25 * f64::from(k);
+        ChancePoint { lever: x, share: share(phi((4.0 - (x - 5.0) * (x - 5.0)) / 1.86)) }
+    };
+    let question = &mut answers.break_even[0];
+    (question.of, question.of_label, question.of_unit) =
+        ("litres".into(), "Size of the cylinder".into(), "L".into());
+    (question.of_base, question.of_drawn) = (5.0, [4.0, 5.0, 6.0]);
+    (question.exact, question.good_above, question.range) = (false, None, (0.0, 10.0));
+    question.base = Lever::At(3.0);
+    question.windows = vec![LeverWindow { from: Some(3.0), to: Some(7.0) }];
+    question.for_chance.clear();
+    question.levers_for_chance = vec![
+        found(0.5, vec![lever(3.0, true), lever(7.0, false)]),
+        found(0.8, vec![lever(3.34, true), lever(6.66, false)]),
+        found(0.99, Vec::new()),
+    ];
+    question.chance_curve = (0..=40).map(point).collect();
+    question.best = question.chance_curve.get(20).copied();
+    (question.never, question.several) = (share(0.016), share(0.984));
+    question.crossings = vec![share(0.0), share(0.984)];
+    (question.below_range, question.above_range) = (None, None);
+    for (percentile, x) in question.percentiles.iter_mut().zip([2.2, 2.3, 2.6, 3.0, 3.4, 3.8, 4.1]) {
+        percentile.estimate = about_lever(x, 0.05);
+    }
+    question.curve = None;
+    answers
+}
+
+/// Break-even against the price of gas (`across` values) and people (`up` values).
+pub(crate) fn with_map(across: usize, up: usize) -> Answers {
+    let mut answers = answers();
+    let axis = |name: &str, label: &str, unit: &str, base: f64, (low, high): (f64, f64), n: usize| MapAxis {
+        name: name.into(),
+        label: label.into(),
+        unit: unit.into(),
+        base,
+        values: (0..n).map(|k| low + (high - low) * k as f64 / (n.max(2) - 1) as f64).collect(),
+    };
+    let across = axis("gas_price", "Price of gas", "EUR/kWh", 0.11, (0.06, 0.16), across);
+    let up = axis("people", "People living here", "person", 3.0, (1.0, up as f64), up);
+    let cell = |gas: f64, people: f64| {
+        let middle = gas * people / (people + 0.8);
+        // At the corners there is nothing to flip.
+        let sure = match (gas < 0.075 && people < 1.5, gas > 0.145 && people > 3.5) {
+            (true, _) => Some(Lever::Never),
+            (_, true) => Some(Lever::Always),
+            _ => None,
+        };
+        let at = |x: f64| {
+            sure.map_or_else(|| about_lever(x, 0.002), |lever| LeverEstimate { lever, low: None, high: None })
+        };
+        MapCell {
+            across: gas,
+            up: people,
+            p10: at(middle - 0.03),
+            p50: at(middle),
+            p90: at(middle + 0.03),
+            always: share(if sure == Some(Lever::Always) { 0.7 } else { 0.0 }),
+            never: share(if sure == Some(Lever::Never) { 0.6 } else { 0.02 }),
+        }
+    };
+    let cells = up.values.iter().flat_map(|&u| across.values.iter().map(move |&a| (a, u)));
+    let map = BreakEvenMap {
+        cells: cells.map(|(a, u)| cell(a, u)).collect(),
+        held: "Price of gas and people living here are held".into(),
+        runs: 512,
+        refined: across.values.len() > 11,
+        across,
+        up,
+    };
+    (answers.break_even[0].curve, answers.break_even[0].map) = (None, Some(map));
+    answers
 }
 
 /// A price that falls by a fifth, or by half in a third of the runs from the sixth year on.

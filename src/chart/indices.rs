@@ -56,7 +56,11 @@ fn by_group<'a>(answers: &'a Answers, found: &'a GlobalIndices) -> Measures<'a> 
     let finding = match found.rows.first() {
         Some(first) => format!(
             "{} of the variance of {what} would go if {} were known{together}",
-            first.first.value.number().map_or_else(String::new, |x| format!("{} %", grouped(x.max(0.0) * 100.0, 0))),
+            first
+                .first
+                .value
+                .number()
+                .map_or_else(String::new, |x| format!("{} %", grouped(x.max(0.0) * 100.0, 0))),
             shortened(&first_lower(&clean(&first.label)), 90)
         ),
         None => format!("Nothing was found to move {what}"),
@@ -109,7 +113,11 @@ fn shapley<'a>(answers: &'a Answers, found: &'a GlobalIndices, effects: &Shapley
             label: shortened(&clean(&row.label), 90),
             bar: mark(&row.effect, 100.0).map(|m| Mark { value: m.value.max(0.0), ..m }),
             ring: mark(&row.first, 100.0).map(|m| Mark { value: m.value.max(0.0), ..m }),
-            note: row.effect.value.number().map_or_else(String::new, |x| format!("{} %", grouped(x * 100.0, 0))),
+            note: row
+                .effect
+                .value
+                .number()
+                .map_or_else(String::new, |x| format!("{} %", grouped(x * 100.0, 0))),
             ..Row::default()
         })
         .collect();

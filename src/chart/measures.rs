@@ -87,14 +87,11 @@ impl Measures<'_> {
     fn body(&self, canvas: &Canvas<'_>) -> Drawn {
         let top = layout::headings(canvas, &self.finding, &self.subtitle)? + KEY;
         let bottom = layout::foot(canvas, &self.foot)? - BOTTOM_ROOM;
-        let frame = Frame {
-            left: layout::MARGIN + NAMES + 12.0,
-            top,
-            right: WIDTH - layout::MARGIN - NOTES,
-            bottom,
-        };
+        let frame =
+            Frame { left: layout::MARGIN + NAMES + 12.0, top, right: WIDTH - layout::MARGIN - NOTES, bottom };
         let marks = self.rows.iter().flat_map(|row| row.bar.iter().chain(&row.ring));
-        let ends = marks.flat_map(|m| [m.value, m.ends.map_or(m.value, |e| e.0), m.ends.map_or(m.value, |e| e.1)]);
+        let ends =
+            marks.flat_map(|m| [m.value, m.ends.map_or(m.value, |e| e.0), m.ends.map_or(m.value, |e| e.1)]);
         let lines = self.rows.iter().flat_map(|row| row.line.iter().flat_map(|&(a, b)| [a, b]));
         let discs = self.rows.iter().filter_map(|row| row.disc);
         let zero = self.from_zero.then_some(0.0);
@@ -190,13 +187,7 @@ fn draw_row(canvas: &Canvas<'_>, plot: &Plot, row: &Row, y: f64) -> Drawn {
 }
 
 /// The interval as a line with ends.
-fn whisker(
-    canvas: &Canvas<'_>,
-    plot: &Plot,
-    mark: Mark,
-    y: f64,
-    colour: plotters::style::RGBColor,
-) -> Drawn {
+fn whisker(canvas: &Canvas<'_>, plot: &Plot, mark: Mark, y: f64, colour: plotters::style::RGBColor) -> Drawn {
     let Some((low, high)) = mark.ends.filter(|(a, b)| a.is_finite() && b.is_finite()) else { return Ok(()) };
     let (from, to) = (plot.px(low), plot.px(high));
     canvas.line(&[(from, y), (to, y)], colour, 1.0, 1.2)?;

@@ -6,6 +6,7 @@
 mod along;
 mod bands;
 mod break_even;
+mod break_even_map;
 mod by_choice;
 mod canvas;
 mod cash;
@@ -66,6 +67,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(driving::draw_all(answers)?);
     charts.extend(indices::draw_all(answers)?);
     charts.extend(break_even::draw_all(answers)?);
+    charts.extend(break_even_map::draw_all(answers)?);
     charts.extend(choosing::draw_all(answers)?);
     charts.extend(conditions::draw_all(answers)?);
     charts.extend(by_choice::draw_all(answers)?);

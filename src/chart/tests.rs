@@ -90,8 +90,44 @@ fn cases() -> Vec<(&'static str, Answers)> {
         ("upside", upside),
         ("large", large),
         ("broken", broken()),
+        ("window", fixture::in_a_window()),
+        ("map", fixture::with_map(11, 6)),
+        ("map-square", fixture::with_map(11, 11)),
+        ("map-refined", fixture::with_map(21, 21)),
+        ("map-line", fixture::with_map(11, 1)),
+        ("map-tiresome", tiresome_map()),
+        ("map-nowhere", nowhere_map()),
     ];
     made_up.into_iter().chain(fixture::studies()).collect()
+}
+
+/// Long labels, large numbers, mixed sides.
+fn tiresome_map() -> Answers {
+    let (mut answers, tiresome) = (fixture::with_map(11, 11), fixture::tiresome());
+    let question = &mut answers.break_even[0];
+    question.of_label.clone_from(&tiresome.break_even[0].of_label);
+    question.result_label.clone_from(&tiresome.break_even[0].of_label);
+    question.good_above = None;
+    if let Some(map) = &mut question.map {
+        map.across.label.clone_from(&tiresome.break_even[0].of_label);
+        map.up.label.clone_from(&tiresome.break_even[0].of_label);
+        for cell in &mut map.cells {
+            if let Lever::At(x) = &mut cell.p50.lever {
+                *x = -1e7 * *x;
+            }
+            (cell.p50.low, cell.p50.high) = (None, None);
+        }
+    }
+    answers
+}
+
+/// No lever is good anywhere.
+fn nowhere_map() -> Answers {
+    let mut answers = fixture::with_map(11, 6);
+    for cell in answers.break_even[0].map.iter_mut().flat_map(|map| &mut map.cells) {
+        cell.p50.lever = Lever::Never;
+    }
+    answers
 }
 
 /// Figures that no analysis should return, to be survived all the same.
@@ -389,6 +425,25 @@ fn a_flat_curve_is_said_to_be_flat() {
         "Export price: where it flips hardly depends on people living here; \
          half of the runs flip below 0.070 to 0.072 EUR/kWh"
     );
+}
+
+#[test]
+fn a_map_tells_its_cells_in_numbers_and_words() {
+    let map = named(&fixture::with_map(11, 6), "break-even-map");
+    // 0.06 x 2/2.8 = 0.0429 (with one person no value is good) and 0.16 x 3/3.8 = 0.1263 (from four on all are).
+    assert_eq!(
+        map.finding,
+        "Export price: half of the runs flip below 0.043 to 0.126 EUR/kWh, by price of gas and people living here"
+    );
+    let document = usvg::roxmltree::Document::parse(&map.svg).unwrap();
+    let texts: Vec<String> = words(&document).into_iter().map(|w| w.text).collect();
+    let count = |word: &str| texts.iter().filter(|text| text.as_str() == word).count();
+    assert_eq!((count("never"), count("always")), (2, 6));
+    // Every other cell has its number: 66 cells.
+    let numbers = texts.iter().filter(|text| text.starts_with("0.0") || text.starts_with("0.1")).count();
+    assert!(numbers >= 58 + 11, "{numbers}");
+    let nowhere = named(&nowhere_map(), "break-even-map");
+    assert!(nowhere.finding.contains("no value is good in half of the runs"), "{}", nowhere.finding);
 }
 
 #[test]

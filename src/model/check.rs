@@ -8,8 +8,8 @@ use crate::formula::types::{Kind, Shape, Type, Typed, TypedNode};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
 use crate::model::{
-    Input, Model, Path, Questions, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links, money,
-    own_units, paths, questions, until, workings,
+    Input, Model, Path, Questions, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links,
+    money, own_units, paths, questions, until, workings,
 };
 use crate::sampling::{LinkRules, Method};
 use crate::study::data::{DataFiles, NoFiles};

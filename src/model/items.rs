@@ -308,10 +308,14 @@ pub struct BreakEvenItem {
     pub of: String,
     /// Index into the results.
     pub result: usize,
-    /// Name of the other input or path.
-    pub against: Option<String>,
+    /// Names of the other inputs or paths: none, one (a curve) or two (a map).
+    pub against: Vec<String>,
     /// Range of the lever, in its unit.
     pub range: (Option<f64>, Option<f64>),
+    /// Wanted shares of success.
+    pub chances: Vec<f64>,
+    /// Whether the map has more cells and runs.
+    pub refined: bool,
 }
 
 /// Another course: the study with some inputs and workings set otherwise.
@@ -411,6 +415,16 @@ pub struct PromiseItem {
     /// Whether it is years that may be never.
     pub years: bool,
 }
+impl BreakEvenItem {
+    /// The question with nothing said but lever and result.
+    pub fn bare(of: &str, result: usize) -> Self {
+        let (against, chances) = (Vec::new(), CHANCES.to_vec());
+        BreakEvenItem { of: of.to_owned(), result, against, range: (None, None), chances, refined: false }
+    }
+}
+
+/// Wanted shares of success where a question names none.
+pub const CHANCES: [f64; 3] = [0.5, 0.8, 0.95];
 
 impl Model {
     /// The draws of this study under `design`.

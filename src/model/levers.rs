@@ -3,7 +3,7 @@
 use crate::diagnostic::{Diagnostic, Spanned};
 use crate::formula::types::{Kind, Shape};
 use crate::model::names::{Named, suggest};
-use crate::model::{BreakEvenItem, Input, Path, PathTable, Working};
+use crate::model::{BreakEvenItem, CHANCES, Input, Path, PathTable, Working};
 use crate::study::{BreakEvenDef, Study};
 
 /// Index of the headline among the results: the first unless the study says otherwise.
@@ -23,8 +23,9 @@ pub(super) fn check(
     let mut items = Vec::new();
     for def in &study.break_even {
         let of = movable(&def.of, study, inputs, paths, found);
-        let against = def.against.as_ref().map(|name| movable(name, study, inputs, paths, found));
-        if let Some(against) = def.against.as_ref().filter(|against| against.value == def.of.value) {
+        let against: Vec<Option<String>> =
+            def.against.iter().map(|name| movable(name, study, inputs, paths, found)).collect();
+        if let Some(against) = def.against.iter().find(|against| against.value == def.of.value) {
             found.push(
                 Diagnostic::error("same-lever", format!("`{}` cannot be laid against itself", against.value))
                     .at(against.span.clone(), "")
@@ -34,9 +35,14 @@ pub(super) fn check(
         }
         let Some(result) = result_named(def.result.as_ref(), study, found) else { continue };
         needs_threshold(def, result, study, workings, found);
-        if let (Some(of), Some(against)) = (of, against.map_or(Some(None), |a| a.map(Some))) {
+        if let (Some(of), Some(against)) = (of, against.into_iter().collect()) {
             let range = (def.from.as_ref().map(|x| x.value), def.to.as_ref().map(|x| x.value));
-            items.push(BreakEvenItem { of, result, against, range });
+            let chances = if def.chances.is_empty() {
+                CHANCES.to_vec()
+            } else {
+                def.chances.iter().map(|chance| chance.value).collect()
+            };
+            items.push(BreakEvenItem { of, result, against, range, chances, refined: def.refined });
         }
     }
     items
@@ -87,7 +93,7 @@ fn needs_threshold(
 }
 
 /// Why a path has no level of its first year that could be moved.
-fn still(path: &Path) -> Option<&'static str> {
+pub(crate) fn still(path: &Path) -> Option<&'static str> {
     match &path.table {
         Some(PathTable::Scenarios(_)) => Some("follows one of several columns"),
         Some(PathTable::Years(_)) if path.start == 0.0 => Some("is a table that begins with 0"),

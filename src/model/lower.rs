@@ -154,7 +154,9 @@ impl<'m> Lowering<'m> {
     /// Whether a leaf differs from run to run.
     pub(crate) fn varies(&self, leaf: u32) -> bool {
         match self.leaves.get(leaf as usize) {
-            Some(LeafSource::Drawn(column)) => self.plan.columns().get(*column).is_some_and(|c| c.constant.is_none()),
+            Some(LeafSource::Drawn(column)) => {
+                self.plan.columns().get(*column).is_some_and(|c| c.constant.is_none())
+            }
             _ => false,
         }
     }

@@ -14,7 +14,7 @@ pub mod given;
 mod given_inputs;
 mod inputs;
 mod items;
-mod levers;
+pub(crate) mod levers;
 mod links;
 pub mod lower;
 mod money;

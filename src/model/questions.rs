@@ -13,7 +13,8 @@ use crate::units::Unit;
 
 /// All questions of a study.
 pub(super) fn check(study: &Study, model: &Model, found: &mut Vec<Diagnostic>) -> Questions {
-    let named = |name: Option<&Spanned<String>>, found: &mut Vec<Diagnostic>| result_named(name, study, found);
+    let named =
+        |name: Option<&Spanned<String>>, found: &mut Vec<Diagnostic>| result_named(name, study, found);
     let indices = study.indices.as_ref().and_then(|def| {
         let result = named(def.result.as_ref(), found)?;
         let points = def.base_points.as_ref().map(|n| n.value);
@@ -43,23 +44,25 @@ fn is_number(model: &Model, result: usize) -> bool {
 
 fn comparison(study: &Study, model: &Model, found: &mut Vec<Diagnostic>) -> Option<ComparisonItem> {
     let def = study.comparison.as_ref();
-    let result = match def.and_then(|def| def.result.as_ref()) {
-        Some(name) => {
-            let result = result_named(Some(name), study, found)?;
-            if !is_number(model, result) {
-                let message = format!("courses cannot be compared by `{}`: it is no plain number", name.value);
-                found.push(
-                    Diagnostic::error("comparison", message)
-                        .at(name.span.clone(), "")
-                        .hint("name a result that is an amount, such as a net present value or a yearly cost"),
-                );
-                return None;
+    let result =
+        match def.and_then(|def| def.result.as_ref()) {
+            Some(name) => {
+                let result = result_named(Some(name), study, found)?;
+                if !is_number(model, result) {
+                    let message =
+                        format!("courses cannot be compared by `{}`: it is no plain number", name.value);
+                    found.push(Diagnostic::error("comparison", message).at(name.span.clone(), "").hint(
+                        "name a result that is an amount, such as a net present value or a yearly cost",
+                    ));
+                    return None;
+                }
+                result
             }
-            result
-        }
-        // Without a word of the study: the headline, else the first amount of money.
-        None => std::iter::once(headline(study)).chain(0..model.results.len()).find(|&r| is_number(model, r))?,
-    };
+            // Without a word of the study: the headline, else the first amount of money.
+            None => std::iter::once(headline(study))
+                .chain(0..model.results.len())
+                .find(|&r| is_number(model, r))?,
+        };
     let item = &model.results[result];
     let higher = match item.better {
         Some(better) => better == Better::Higher,
@@ -107,8 +110,9 @@ fn nothing_is(nothing: &Nothing, study: &Study, found: &mut Vec<Diagnostic>) -> 
         Nothing::Name(name) => {
             let at = study.alternatives.iter().position(|a| a.name.value == name.value);
             if at.is_none() {
-                let error = Diagnostic::error("comparison", format!("no alternative is called `{}`", name.value))
-                    .at(name.span.clone(), "a number, \"study\", or the name of an alternative");
+                let error =
+                    Diagnostic::error("comparison", format!("no alternative is called `{}`", name.value))
+                        .at(name.span.clone(), "a number, \"study\", or the name of an alternative");
                 let known = study.alternatives.iter().map(|a| a.name.value.as_str());
                 found.push(suggest(error, &name.value, known.chain(["study"]).collect(), "courses"));
             }
@@ -158,7 +162,9 @@ fn promise(
     if let Some(at) = model.workings.iter().position(|w| w.about.name == name.value) {
         let working = &model.workings[at];
         let years = working.formula.ty.kind == Kind::Years;
-        if working.shape() != Shape::Single || !(years || matches!(working.formula.ty.kind, Kind::Number { .. })) {
+        if working.shape() != Shape::Single
+            || !(years || matches!(working.formula.ty.kind, Kind::Number { .. }))
+        {
             found.push(
                 error(format!("`{}` is not one number", name.value))
                     .hint("a promise is about one number: reduce it with at_year, sum_years or mean_years"),
@@ -177,8 +183,10 @@ fn promise(
     }
     let named = Named::of(study);
     found.push(match named.section(&name.value) {
-        Some(section) => error(format!("`{}` is in {section}: it has no one value to be promised", name.value))
-            .hint("promise a result, a working or an input that is one number"),
+        Some(section) => {
+            error(format!("`{}` is in {section}: it has no one value to be promised", name.value))
+                .hint("promise a result, a working or an input that is one number")
+        }
         None => {
             let results = study.results.iter().map(|r| &r.working).chain(&study.workings);
             let known = results.map(|w| w.name.value.as_str());
@@ -236,7 +244,9 @@ fn uncertain(
     match model.inputs.iter().find(|i| i.about.name == name.value) {
         Some(input) if input.is_drawn() => Some(name.value.clone()),
         Some(input) => {
-            found.push(error(format!("`{}` {}", name.value, why_certain(input))).hint("name an uncertain input"));
+            found.push(
+                error(format!("`{}` {}", name.value, why_certain(input))).hint("name an uncertain input"),
+            );
             None
         }
         None => {

@@ -76,6 +76,11 @@ pub(super) fn known_to(x: f64, half: f64) -> String {
     rounded(x, places(x, Some(half)))
 }
 
+/// A point that was chosen, not estimated: twelve digits, so that 0.1 x 3 is written 0.3.
+pub(super) fn chosen(x: f64) -> String {
+    rounded(x, (x != 0.0).then(|| 11 - exponent(x.abs())))
+}
+
 /// A correlation that is worked out, not estimated: four decimals say more than anyone can use.
 pub(super) fn correlation(x: f64) -> String {
     rounded(x, Some(4))

@@ -139,8 +139,9 @@ fn dominated(found: &Alternatives) -> Option<String> {
         }
     }
     let best = name(&comparison.best);
-    (!said.is_empty())
-        .then(|| format!("Whatever one's taste for risk, {best} is the better lottery than {}.", listed(&said)))
+    (!said.is_empty()).then(|| {
+        format!("Whatever one's taste for risk, {best} is the better lottery than {}.", listed(&said))
+    })
 }
 
 fn listed(words: &[String]) -> String {
@@ -159,9 +160,8 @@ fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String
     };
     let of = in_sentence(&label(&line.label));
     let first = line.points.iter().find_map(|p| p.best)?;
-    let value = |x: f64| {
-        spoken(&grouped(x, few_decimals(x, None, &line.unit, &answers.study.currency)), &line.unit)
-    };
+    let value =
+        |x: f64| spoken(&grouped(x, few_decimals(x, None, &line.unit, &answers.study.currency)), &line.unit);
     if line.flips.is_empty() {
         return Some(format!("Along {of} the best course is {} throughout.", name(first)));
     }
@@ -189,16 +189,15 @@ pub(crate) fn knowing_sentences(answers: &Answers, found: &Knowing) -> Vec<Strin
     };
     if all <= 0.0 {
         return vec![
-            "The best course is best in every future tried: knowing more would not change the choice.".to_owned()
+            "The best course is best in every future tried: knowing more would not change the choice."
+                .to_owned(),
         ];
     }
-    let mut said = vec![format!(
-        "To know everything: {}.",
-        money(&information.evpi)
-    )];
+    let mut said = vec![format!("To know everything: {}.", money(&information.evpi))];
     let singles = || information.rows.iter().filter(|row| !row.is_group && !row.about_zero);
     let named = |rows: Vec<&InformationRow>| {
-        let each = rows.iter().map(|row| format!("{} about {}", in_sentence(&label(&row.label)), money(&row.value)));
+        let each =
+            rows.iter().map(|row| format!("{} about {}", in_sentence(&label(&row.label)), money(&row.value)));
         listed(&each.collect::<Vec<_>>())
     };
     let open: Vec<&InformationRow> = singles().filter(|row| row.can_be_found_out).take(NAMED).collect();

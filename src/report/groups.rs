@@ -4,9 +4,7 @@ use comfy_table::Cell;
 
 use crate::analysis::{Answers, ResultByGroup};
 
-use super::numbers::{
-    clean, figure, half_width, in_sentence, percent_of, share_with_interval, shortened,
-};
+use super::numbers::{clean, figure, half_width, in_sentence, percent_of, share_with_interval, shortened};
 use super::terminal::{lines, plain, right, wrapped};
 
 /// What the study asks by groups of runs; the headline by every input is in the table.
@@ -29,7 +27,9 @@ fn one(answers: &Answers, found: &ResultByGroup) -> String {
     for group in &found.by.groups {
         let value = |p: f64| {
             let q = group.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9);
-            q.map_or_else(String::new, |q| figure(q.estimate.value, half_width(&q.estimate), &found.unit, currency))
+            q.map_or_else(String::new, |q| {
+                figure(q.estimate.value, half_width(&q.estimate), &found.unit, currency)
+            })
         };
         table.add_row(vec![
             Cell::new(shortened(&clean(&group.label), 40)),

@@ -34,7 +34,10 @@ pub(super) fn in_short(answers: &Answers) -> Option<String> {
     let mut out = format!("{}{}", wrapped(&title, ""), lines(&table));
     if let Some(x) = found.interactions.as_ref().and_then(|e| e.value.number()) {
         let share = percent_of((x.max(0.0) * 100.0).round() / 100.0);
-        out.push_str(&wrapped(&format!("What inputs do only together: {share}. All groups are in indices.csv."), "  "));
+        out.push_str(&wrapped(
+            &format!("What inputs do only together: {share}. All groups are in indices.csv."),
+            "  ",
+        ));
     }
     out.push_str(&shapley(found));
     Some(out)
@@ -44,7 +47,11 @@ fn shapley(found: &GlobalIndices) -> String {
     let Some(effects) = &found.shapley else { return String::new() };
     let one = |row: &crate::analysis::indices::ShapleyRow| {
         let share = row.effect.value.number().unwrap_or(0.0);
-        format!("{} {}", in_sentence(&shortened(&clean(&row.label), 80)), percent_of((share * 100.0).round() / 100.0))
+        format!(
+            "{} {}",
+            in_sentence(&shortened(&clean(&row.label), 80)),
+            percent_of((share * 100.0).round() / 100.0)
+        )
     };
     let rows: Vec<String> = effects.rows.iter().take(5).map(one).collect();
     wrapped(&format!("Shared out among what is correlated (Shapley effects): {}.", rows.join("; ")), "  ")
@@ -55,7 +62,8 @@ pub(super) fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     let Some(found) = &answers.indices else { return Ok(Vec::new()) };
     let mut files = vec![indices(found)?];
     if let Some(effects) = &found.shapley {
-        let names = ["inputs", "label", "measure", "value", "95 % interval from", "95 % interval to", "interval by"];
+        let names =
+            ["inputs", "label", "measure", "value", "95 % interval from", "95 % interval to", "interval by"];
         let rows = effects.rows.iter().flat_map(|row| {
             let measures: [(&str, &Estimate); 3] = [
                 ("Shapley effect", &row.effect),
@@ -78,17 +86,24 @@ fn line(names: &[String], label: &str, measure: &str, cells: Cells) -> Vec<Strin
 }
 
 fn indices(found: &GlobalIndices) -> Result<TableFile, csv::Error> {
-    let names = ["inputs", "label", "measure", "value", "95 % interval from", "95 % interval to", "interval by"];
+    let names =
+        ["inputs", "label", "measure", "value", "95 % interval from", "95 % interval to", "interval by"];
     let mut rows = Vec::new();
     for row in &found.rows {
         rows.push(line(&row.names, &row.label, "first-order index", estimate(&row.first)));
         rows.push(line(&row.names, &row.label, "total index", estimate(&row.total)));
-        rows.push(line(&row.names, &row.label, "first order by chance alone, up to", alone(number(row.floor))));
+        rows.push(line(
+            &row.names,
+            &row.label,
+            "first order by chance alone, up to",
+            alone(number(row.floor)),
+        ));
     }
     let of = [cell(&found.result)];
-    for (measure, e) in
-        [("sum of first-order indices", &found.sum_first), ("interactions (1 - that sum)", &found.interactions)]
-    {
+    for (measure, e) in [
+        ("sum of first-order indices", &found.sum_first),
+        ("interactions (1 - that sum)", &found.interactions),
+    ] {
         rows.extend(e.as_ref().map(|e| line(&of, &found.label, measure, estimate(e))));
     }
     rows.push(line(&of, &found.label, "variance", estimate(&found.variance)));

@@ -7,13 +7,15 @@
 mod by_choice;
 mod cells;
 pub(crate) mod choosing;
-mod groups;
 mod failing;
+mod flip_words;
+mod groups;
 mod indices;
 pub mod inputs;
 pub mod json;
 mod links;
 pub mod manifest;
+mod maps;
 pub mod stopping;
 pub mod tables;
 mod tables_of_runs;

@@ -5,10 +5,12 @@
 use csv::Writer;
 
 use crate::analysis::{
-    Answers, BreakEven, Convergence, LeverEstimate, Percentile, ResultKind, Share, Summary,
+    Answers, BreakEven, Convergence, ForChance, Lever, LeverEstimate, Percentile, ResultKind, Share, Summary,
 };
 
-use super::cells::{Cells, alone, cell, estimate, figure, half, lever, lever_estimate, number, share};
+use super::cells::{
+    Cells, alone, cell, chosen, estimate, figure, half, lever, lever_estimate, number, share,
+};
 use super::numbers::clean;
 
 /// A table: its file name and its bytes (UTF-8, commas, line feeds).
@@ -35,6 +37,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     if !answers.break_even.is_empty() {
         files.push(break_even(answers)?);
     }
+    files.extend(super::maps::maps(answers)?);
     if !answers.choices.is_empty() {
         files.push(choices(answers)?);
     }
@@ -48,6 +51,10 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     files.extend(super::tables_of_runs::tables(answers)?);
     Ok(files)
 }
+
+/// What a table says of an input that is held at values: it is another question than that of the runs in which it
+/// happens to have them.
+pub(super) const HELD: &str = " (held there with its links cut: intervention, not conditioning)";
 
 /// "10 % of runs lie below": energy engineers read P90 the other way round.
 pub(super) fn below(p: f64) -> String {
@@ -292,6 +299,7 @@ fn input_value(text: &str) -> String {
 }
 
 pub(super) fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
+    let value = format!("value of against{HELD}");
     let names = [
         "lever",
         "unit of the lever",
@@ -299,7 +307,7 @@ pub(super) fn break_even(answers: &Answers) -> Result<TableFile, csv::Error> {
         "rule",
         "against",
         "unit of against",
-        "value of against",
+        &value,
         "statistic",
         "value",
         "95 % interval from",
@@ -323,19 +331,45 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
         row(none(), "lever at base".into(), alone(number(b.of_base))),
         row(none(), "break-even of the base case".into(), alone(lever(b.base))),
     ];
+    for (k, window) in b.windows.iter().enumerate().filter(|_| b.windows.len() > 1 || is_closed(b)) {
+        for (end, x) in [("from", window.from), ("up to", window.to)] {
+            let what = format!("base case good {end} (window {})", k + 1);
+            rows.extend(x.map(|x| row(none(), what, alone(number(x)))));
+        }
+    }
+    let which = if b.several.value > 0.0 { "lowest break-even" } else { "break-even" };
     for percentile in &b.percentiles {
-        let what = format!("{} (break-even)", below(percentile.p));
+        let what = format!("{} ({which})", below(percentile.p));
         rows.push(row(none(), what, found(&percentile.estimate)));
     }
-    for want in &b.for_chance {
-        let statistic = format!("for success in {} % of runs", number((want.chance * 1e6).round() / 1e4));
-        let (lever, low, high) = (want.lever, want.low, want.high);
-        rows.push(row(none(), statistic, found(&LeverEstimate { lever, low, high })));
+    for (statistic, values) in chances(b) {
+        rows.push(row(none(), statistic, values));
     }
-    let shares =
-        [("good at every value", b.always), ("good at none", b.never), ("more than one crossing", b.several)];
+    let [from, to] = [b.range.0, b.range.1].map(chosen);
+    let mut shares = vec![
+        ("good at every value".to_owned(), b.always),
+        ("good at none".to_owned(), b.never),
+        ("more than one crossing".to_owned(), b.several),
+    ];
+    let numbers = b.crossings.iter().enumerate().filter(|_| b.crossings.len() > 1);
+    shares.extend(
+        numbers.map(|(k, &share)| (format!("{} crossing{}", k + 1, if k > 0 { "s" } else { "" }), share)),
+    );
+    shares.extend(b.below_range.map(|share| (format!("crossing below {from}"), share)));
+    shares.extend(b.above_range.map(|share| (format!("crossing above {to}"), share)));
     for (what, value) in shares {
         rows.push(row(none(), format!("share of runs: {what}"), share(&value)));
+    }
+    let at_lever = |x: f64| [cell(&b.of), cell(&b.of_unit), chosen(x)];
+    if let Some(best) = &b.best {
+        rows.push(row(
+            at_lever(best.lever),
+            "share of runs: good, the best of the range".into(),
+            share(&best.share),
+        ));
+    }
+    for point in &b.chance_curve {
+        rows.push(row(at_lever(point.lever), "share of runs: good".into(), share(&point.share)));
     }
     for point in b.curve.iter().flat_map(|curve| &curve.points) {
         let curve = b.curve.as_ref();
@@ -348,6 +382,34 @@ fn break_even_rows(b: &BreakEven) -> Vec<Vec<String>> {
         }
         rows.push(row(against(), "share of runs: good at every value".into(), share(&point.always)));
         rows.push(row(against(), "share of runs: good at none".into(), share(&point.never)));
+    }
+    rows
+}
+
+/// The base case is good in a window with two ends.
+fn is_closed(b: &BreakEven) -> bool {
+    b.windows.iter().any(|window| window.from.is_some() && window.to.is_some())
+}
+
+/// Levers for each chance. Where runs are good on different sides, all of them.
+fn chances(b: &BreakEven) -> Vec<(String, Cells)> {
+    let of = |chance: f64| format!("for success in {} % of runs", number((chance * 1e6).round() / 1e4));
+    if b.good_above.is_some() {
+        let found = |want: &ForChance| LeverEstimate { lever: want.lever, low: want.low, high: want.high };
+        let one = |want: &ForChance| (of(want.chance), lever_estimate(&found(want), b.interval));
+        return b.for_chance.iter().map(one).collect();
+    }
+    let mut rows = Vec::new();
+    for want in &b.levers_for_chance {
+        if want.levers.is_empty() {
+            let word = if want.reached { Lever::Always } else { Lever::Never };
+            rows.push((of(want.chance), alone(lever(word))));
+        }
+        for at in &want.levers {
+            let side = if at.rises { "from here up" } else { "up to here" };
+            let found = LeverEstimate { lever: Lever::At(at.lever), low: at.low, high: at.high };
+            rows.push((format!("{}, {side}", of(want.chance)), lever_estimate(&found, b.interval)));
+        }
     }
     rows
 }
@@ -440,6 +502,43 @@ mod tests {
         assert_eq!(links[1][..5], ["gas_price", "export_price", "0.5", "0.5", "0.497"].map(String::from));
         let break_even = table(&fixture::answers(), "break_even.csv");
         assert!(break_even.iter().any(|row| row[7] == "for success in 95 % of runs" && row[8] == "never"));
+        // Points of the curve of chances stand with the lever itself held: from 0.02 on in steps of 0.003.
+        let chances: Vec<_> = break_even.iter().filter(|row| row[7] == "share of runs: good").collect();
+        assert_eq!(
+            (chances.len(), chances[0][4].as_str(), chances[0][6].as_str()),
+            (41, "export_price", "0.02")
+        );
+        assert!(break_even.iter().any(|row| row[7] == "share of runs: crossing above 0.14"));
+    }
+
+    #[test]
+    fn a_window_has_all_its_levers_in_the_table() {
+        let rows = table(&fixture::in_a_window(), "break_even.csv");
+        let find = |statistic: &str| {
+            rows.iter().filter(|row| row[7] == statistic).map(|row| row[8].clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(find("base case good from (window 1)"), ["3"]);
+        assert_eq!(find("base case good up to (window 1)"), ["7"]);
+        // Known to 0.1: the last digit is of the order of half of that.
+        assert_eq!(find("for success in 80 % of runs, from here up"), ["3.34"]);
+        assert_eq!(find("for success in 80 % of runs, up to here"), ["6.66"]);
+        assert_eq!(find("for success in 99 % of runs"), ["never"]);
+        assert_eq!(find("50 % of runs lie below (lowest break-even)").len(), 1);
+        assert_eq!(find("share of runs: 2 crossings"), ["0.984"]);
+    }
+
+    #[test]
+    fn a_map_has_a_row_for_each_figure_of_each_cell() {
+        let rows = table(&fixture::with_map(11, 4), "break_even_map.csv");
+        assert_eq!(rows.len(), 1 + 11 * 4 * 5);
+        assert!(rows[0][6].contains("intervention, not conditioning"));
+        assert!(rows.iter().all(|row| row.len() == rows[0].len()));
+        assert!(
+            rows.iter().any(|row| row[10] == "50 % of runs lie below (break-even)" && row[11] == "always")
+        );
+        assert!(
+            rows.iter().any(|row| row[10] == "50 % of runs lie below (break-even)" && row[11] == "never")
+        );
     }
 
     #[test]

@@ -9,6 +9,7 @@ use crate::analysis::{
 };
 
 use super::by_choice;
+use super::flip_words::{chance_in_words, windows_in_words};
 use super::numbers::{
     clean, decimals, estimate, few_decimals, figure, grouped, in_sentence, lever_half_width, percent,
     percent_of, share_with_interval, shortened, spoken, with_unit,
@@ -233,7 +234,8 @@ pub fn flips(answers: &Answers) -> Option<String> {
         told.push((&b.of, &b.result));
         let here = format!("{} {}", in_sentence(&label(&b.result_label)), shortened(&clean(&b.rule), 40));
         if here != rule {
-            out.push_str(&wrapped(&format!("Where the answer flips ({here}):"), ""));
+            let which = if b.by_default { ", by what it hangs on most" } else { "" };
+            out.push_str(&wrapped(&format!("Where the answer flips ({here}){which}:"), ""));
             rule = here;
         }
         out.push_str(&hanging(&flip(answers, b)));
@@ -246,6 +248,10 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
     let number = |x: f64| grouped(x, decimals(x, None, &b.of_unit, currency));
     let unit = |x: f64| spoken(&number(x), &b.of_unit);
     let mut said = vec![match b.base {
+        Lever::At(_) if b.windows.len() != 1 || b.windows[0].from.is_some() == b.windows[0].to.is_some() => {
+            let where_good = windows_in_words(&b.windows, &number);
+            format!("good {where_good} in the base case (base value {})", unit(b.of_base))
+        }
         Lever::At(x) => format!("flips at {} in the base case (base value {})", unit(x), number(b.of_base)),
         Lever::Always => format!("good at every value in the base case (base value {})", unit(b.of_base)),
         Lever::Never => format!("good at no value in the base case (base value {})", unit(b.of_base)),
@@ -257,9 +263,11 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
             b.percentiles.iter().find(|q| (q.p - p).abs() < 1e-9)?.estimate;
         if let Lever::At(x) = lever { Some(known(x, lever_half_width(lever, low, high))) } else { None }
     };
+    // Of several crossings the percentiles are those of the lowest.
+    let first = if b.several.value > 0.0 { "first " } else { "" };
     match (at(0.1), at(0.5), at(0.9)) {
-        (Some(low), _, Some(high)) => said.push(format!("8 in 10 runs flip between {low} and {high}")),
-        (_, Some(middle), _) => said.push(format!("half of the runs flip below {middle}")),
+        (Some(low), _, Some(high)) => said.push(format!("8 in 10 runs {first}flip between {low} and {high}")),
+        (_, Some(middle), _) => said.push(format!("half of the runs {first}flip below {middle}")),
         _ => {}
     }
     let side = match b.good_above {
@@ -267,7 +275,13 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
         Some(false) => "at or below",
         None => "at",
     };
-    if let Some(want) = b.for_chance.iter().find(|want| (want.chance - 0.8).abs() < 1e-9) {
+    let told = |chance: f64| (chance - 0.8).abs() < 1e-9;
+    if b.good_above.is_none()
+        && let Some(want) = b.levers_for_chance.iter().find(|w| told(w.chance)).or(b.levers_for_chance.last())
+    {
+        said.push(chance_in_words(want, b.best.as_ref(), &known));
+    }
+    if let Some(want) = b.for_chance.iter().find(|w| told(w.chance)).or(b.for_chance.last()) {
         let in_runs = format!("good in {} of runs", percent_of(want.chance));
         let half = lever_half_width(want.lever, want.low, want.high);
         let places =
@@ -286,7 +300,11 @@ fn flip(answers: &Answers, b: &BreakEven) -> String {
             Lever::Never => format!("{in_runs} at no value"),
         });
     }
-    for (share, words) in [(b.always, "good at every value"), (b.never, "good at no value")] {
+    for (share, words) in [
+        (b.always, "good at every value"),
+        (b.never, "good at no value"),
+        (b.several, "more than one crossing"),
+    ] {
         if share.value >= 0.005 {
             said.push(format!("{words} in {} of runs", percent(&share)));
         }

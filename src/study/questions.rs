@@ -66,8 +66,7 @@ impl Reader<'_> {
         let sd = self.require(&mut table, "sd", "sd = 12");
         let sd = sd.and_then(|e| self.number_that(&e, "a number above 0", above));
         let not_below = |x: f64| x >= 0.0 && x.is_finite();
-        let cost =
-            table.take("cost").and_then(|e| self.number_that(&e, "a number not below 0", not_below));
+        let cost = table.take("cost").and_then(|e| self.number_that(&e, "a number not below 0", not_below));
         let label = table.take("label").and_then(|e| self.text_of(&e));
         table.finish(self);
         let observations = observations.map(|n| Spanned::new(n.value.unsigned_abs(), n.span));
@@ -95,9 +94,8 @@ impl Reader<'_> {
             );
         }
         let entries = table.take_all();
-        let promise = |e: &Entry<'_>| {
-            Some((Spanned::new(e.key.to_owned(), e.key_span.clone()), self.number_of(e)?))
-        };
+        let promise =
+            |e: &Entry<'_>| Some((Spanned::new(e.key.to_owned(), e.key_span.clone()), self.number_of(e)?));
         let promises = entries.iter().filter_map(promise).collect();
         Some(ClaimDef { promises })
     }

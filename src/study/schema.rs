@@ -427,8 +427,12 @@ pub struct BreakEvenDef {
     pub of: Spanned<String>,
     /// The result that shall cross its threshold; the headline if not given.
     pub result: Option<Spanned<String>>,
-    /// The input on the other axis.
-    pub against: Option<Spanned<String>>,
+    /// The input on the other axis, or the two on the axes of a map.
+    pub against: Vec<Spanned<String>>,
+    /// Wanted shares of success; none if not given.
+    pub chances: Vec<Spanned<f64>>,
+    /// Whether a map has more cells and runs.
+    pub refined: bool,
     /// Lowest lever value looked at.
     pub from: Option<Spanned<f64>>,
     /// Highest lever value looked at.

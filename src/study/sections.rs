@@ -17,6 +17,9 @@ const MAX_RUNS: i64 = 10_000_000_000;
 /// Most replicates of a study.
 const MAX_REPLICATES: i64 = 64;
 
+/// Most chances of a break-even question.
+const MAX_CHANCES: usize = 20;
+
 /// Most lines of pinned dimensions.
 const MAX_DIMENSIONS: usize = 5_000;
 
@@ -354,12 +357,84 @@ impl Reader<'_> {
     fn break_even_of(&mut self, mut table: Table<'_>) -> Option<BreakEvenDef> {
         let of = self.require(&mut table, "of", "of = \"export_price\"").and_then(|e| self.full_text_of(&e));
         let result = table.take("result").and_then(|e| self.full_text_of(&e));
-        let against = table.take("against").and_then(|e| self.full_text_of(&e));
+        let against = table.take("against");
+        let asks_map = against.as_ref().is_some_and(|e| matches!(e.value, DeValue::Array(_)));
+        let against = against.map_or_else(Vec::new, |e| self.against_of(&e));
+        let refined = table.take("refined").and_then(|e| self.flag_of(&e));
+        let chances = table.take("chances").and_then(|e| self.chances_of(&e));
         let from = table.take("from").and_then(|e| self.number_of(&e));
         let to = table.take("to").and_then(|e| self.number_of(&e));
         self.check_order(from.as_ref(), to.as_ref(), "from", "to");
         let span = table.span.clone();
         table.finish(self);
-        Some(BreakEvenDef { of: of?, result, against, from, to, span })
+        if let Some(refined) = refined.as_ref().filter(|_| !asks_map) {
+            self.error(
+                Diagnostic::error("misplaced-key", "`refined` is for a map against two inputs".to_owned())
+                    .at(refined.span.clone(), "")
+                    .hint("name both: against = [\"gas_price\", \"people\"]; or leave `refined` out"),
+            );
+        }
+        let chances = chances.unwrap_or_default();
+        let refined = refined.is_some_and(|flag| flag.value);
+        Some(BreakEvenDef { of: of?, result, against, chances, refined, from, to, span })
+    }
+
+    /// One name, or a list of two.
+    fn against_of(&mut self, entry: &Entry<'_>) -> Vec<Spanned<String>> {
+        match entry.value {
+            DeValue::String(_) => return self.full_text_of(entry).into_iter().collect(),
+            DeValue::Array(_) => {}
+            _ => {
+                let found = self.wrong_type(entry, "a name, or a list of two names");
+                self.error(found.hint("such as against = \"gas_price\""));
+                return Vec::new();
+            }
+        }
+        let Some(names) = self.texts_of(entry) else { return Vec::new() };
+        if names.len() == 2 {
+            return names;
+        }
+        let (message, here) = match names.len() {
+            1 => ("a map needs two names".to_owned(), "this is one".to_owned()),
+            n => ("a lever can be laid against two inputs at most".to_owned(), format!("these are {n}")),
+        };
+        let hint = match names.first() {
+            Some(name) if names.len() == 1 => format!("for a curve write against = \"{}\"", name.value),
+            _ => "ask again in another [[break_even]] for the others".to_owned(),
+        };
+        self.error(Diagnostic::error("wrong-length", message).at(entry.span.clone(), here).hint(hint));
+        Vec::new()
+    }
+
+    /// Wanted shares of success.
+    fn chances_of(&mut self, entry: &Entry<'_>) -> Option<Vec<Spanned<f64>>> {
+        let items = self.items_of(entry, "a list of chances, such as [0.5, 0.8, 0.95]")?;
+        if items.len() > MAX_CHANCES {
+            self.error(
+                Diagnostic::error(
+                    "wrong-length",
+                    format!("`{}` has more than {MAX_CHANCES} items", entry.path),
+                )
+                .at(entry.span.clone(), format!("these are {}", items.len())),
+            );
+            return None;
+        }
+        let between = |x: f64| x > 0.0 && x < 1.0;
+        let read: Vec<Option<Spanned<f64>>> = items
+            .iter()
+            .map(|i| self.number_that(i, "a chance between 0 and 1, such as 0.8", between))
+            .collect();
+        let chances: Vec<Spanned<f64>> = read.into_iter().collect::<Option<_>>()?;
+        for (k, chance) in chances.iter().enumerate() {
+            if let Some(first) = chances[..k].iter().find(|first| first.value == chance.value) {
+                self.error(
+                    Diagnostic::error("listed-twice", format!("{} is listed twice", chance.value))
+                        .at(chance.span.clone(), "")
+                        .also(first.span.clone(), "first here"),
+                );
+                return None;
+            }
+        }
+        Some(chances)
     }
 }

@@ -17,8 +17,8 @@ mod words;
 
 pub use answers::*;
 pub use search::{Found, find};
-pub use words::{Phrases, in_words};
 pub(crate) use words::plain;
+pub use words::{Phrases, in_words};
 
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
