@@ -41,7 +41,8 @@ fn main() {
     let (study, found) = read::parse(&text);
     assert!(found.is_empty(), "{found:?}");
     let (model, found) = check(&study.unwrap());
-    let model = model.unwrap_or_else(|| panic!("{found:?}"));
+    assert!(model.is_some(), "{found:?}");
+    let model = model.unwrap();
     let design = Design::new(4711, Method::Sobol, options.replicates, options.points);
     let wish = IndexWish { design, block: options.block, ..IndexWish::of(&model, options.points) };
     let mut seconds = Vec::new();
