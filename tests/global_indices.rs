@@ -282,8 +282,8 @@ fn pair_and(more: usize) -> (Model, [f64; 2]) {
     (study(&text), [pair, 0.25 / whole])
 }
 
-/// More than eight players: random orders. Effects and what is left lie within their intervals in 95 of 100 cases: of 30
-/// and 30, more than seven misses come by chance once in 100 seeds; a tolerance of four half-widths never.
+/// More than eight players: random orders. An effect may be off by four half-widths of its 95 % interval, eight standard
+/// errors: never by chance.
 #[test]
 fn many_players_join_in_random_orders() {
     let (model, [pair, single]) = pair_and(8);
