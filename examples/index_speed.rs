@@ -23,6 +23,9 @@ struct Options {
     /// Replicates.
     #[arg(long, default_value_t = 8)]
     replicates: u32,
+    /// Rows in a block; chosen by the program if not given.
+    #[arg(long)]
+    block: Option<usize>,
     /// How often.
     #[arg(long, default_value_t = 1)]
     repeat: u32,
@@ -38,9 +41,10 @@ fn main() {
     let (study, found) = read::parse(&text);
     assert!(found.is_empty(), "{found:?}");
     let (model, found) = check(&study.unwrap());
-    let model = model.unwrap_or_else(|| panic!("{found:?}"));
+    assert!(model.is_some(), "{found:?}");
+    let model = model.unwrap();
     let design = Design::new(4711, Method::Sobol, options.replicates, options.points);
-    let wish = IndexWish { design, ..IndexWish::of(&model, options.points) };
+    let wish = IndexWish { design, block: options.block, ..IndexWish::of(&model, options.points) };
     let mut seconds = Vec::new();
     let mut answer = None;
     for _ in 0..options.repeat.max(1) {

@@ -45,8 +45,10 @@ fn number(json: &Json) -> f64 {
     json.as_f64().unwrap()
 }
 
+type Parameters = Vec<(String, f64)>;
+
 /// Name, kind and parameters of each input, in the order of their names.
-fn inputs_of(case: &Json) -> Vec<(String, String, Vec<(String, f64)>)> {
+fn inputs_of(case: &Json) -> Vec<(String, String, Parameters)> {
     let inputs = case["inputs"]["inputs"].as_object().unwrap();
     let mut all: Vec<_> = inputs
         .iter()
@@ -160,10 +162,13 @@ fn functions_with_known_indices() {
             let error = (variance / (2 * POINTS) as f64).sqrt();
             near(value(&found.mean), number(&expect["mean"]), 7.0 * error, &what);
             let first = |k: usize| value(&found.groups[k].first);
+            let mut worst = 0.0_f64;
             for (k, (s, t)) in numbers(&expect["first"]).iter().zip(numbers(&expect["total"])).enumerate() {
                 near(first(k), *s, abs, &format!("{what}: first of {k}"));
                 near(value(&found.groups[k].total), t, abs, &format!("{what}: total of {k}"));
+                worst = worst.max((first(k) - s).abs()).max((value(&found.groups[k].total) - t).abs());
             }
+            println!("{what}: {worst:.4} at most of {abs}");
             for (k, known) in expect["groups"].as_array().into_iter().flatten().enumerate() {
                 near(first(d + k), number(&known["first"]), abs, &format!("{what}: first of group {k}"));
                 let total = value(&found.groups[d + k].total);
@@ -237,6 +242,10 @@ fn correlated_inputs_have_known_effects() {
                 near(value(&row(k).left), number(&expect["independent_total"][k]), abs, &what(k));
                 near(value(&row(k).first), number(&expect["full_first"][k]), abs, &what(k));
                 assert!(value(&row(k).effect) > -0.01, "{}", what(k));
+                let off = |found: &Estimate, key: &str| (value(found) - number(&expect[key][k])).abs();
+                let (effect, left) = (off(&row(k).effect, "shapley"), off(&row(k).left, "independent_total"));
+                let first = off(&row(k).first, "full_first");
+                println!("{}: effect {effect:.4}, left {left:.4}, first {first:.4} off, of {abs}", what(k));
             }
             let sum: f64 = effects.rows.iter().map(|row| value(&row.effect)).sum();
             near(sum, 1.0, 1e-12, name);
@@ -273,8 +282,8 @@ fn pair_and(more: usize) -> (Model, [f64; 2]) {
     (study(&text), [pair, 0.25 / whole])
 }
 
-/// More than eight players: random orders. Effects and what is left lie within their intervals in 95 of 100 cases: of 30
-/// and 30, more than seven misses come by chance once in 100 seeds; a tolerance of four half-widths never.
+/// More than eight players: random orders. An effect may be off by four half-widths of its 95 % interval, eight standard
+/// errors: never by chance.
 #[test]
 fn many_players_join_in_random_orders() {
     let (model, [pair, single]) = pair_and(8);

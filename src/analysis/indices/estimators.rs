@@ -63,11 +63,11 @@ pub struct Indices {
 
 /// Indices with their intervals; none without two rows, or where the result is the same in all.
 pub fn indices_of(columns: &Columns, how: Spread, vectors: Vectors) -> Option<Indices> {
-    let (good, rows) = complete(columns);
+    let (good, rows) = complete(columns, how);
     let left_out = columns.a.len() - rows.len();
     let columns = good.as_ref().unwrap_or(columns);
     let n = rows.len();
-    if n < 2 {
+    if n < 2 || columns.swapped.iter().any(|column| column.len() != n) {
         return None;
     }
     // About a mean of all rows, so that sums of squares lose no digits.
@@ -120,7 +120,11 @@ const FIXED: usize = 3;
 fn figures(columns: &Columns, centre: f64, weights: &[f64], vectors: Vectors) -> Vec<f64> {
     let d = columns.swapped.len();
     let mut sums = [0.0; 3];
-    vectors.pooled_sums(weights, centre, &columns.a, &columns.b, &mut sums);
+    // The weights of one replicate are 0 but for its own stretch.
+    let from = weights.iter().position(|w| *w != 0.0).unwrap_or(0);
+    let to = weights.iter().rposition(|w| *w != 0.0).map_or(0, |last| last + 1);
+    let (weights, a, b) = (&weights[from..to], &columns.a[from..to], &columns.b[from..to]);
+    vectors.pooled_sums(weights, centre, a, b, &mut sums);
     let [all, sum, squares] = sums;
     let shift = sum / (2.0 * all);
     let variance = (squares - sum * shift) / (2.0 * all - 1.0);
@@ -128,7 +132,7 @@ fn figures(columns: &Columns, centre: f64, weights: &[f64], vectors: Vectors) ->
     out[0] = centre + shift;
     out[1] = variance;
     for (i, swapped) in columns.swapped.iter().enumerate() {
-        vectors.group_sums(weights, centre, &columns.a, &columns.b, swapped, &mut sums);
+        vectors.group_sums(weights, centre, a, b, &swapped[from..to], &mut sums);
         let [product, change, square] = sums;
         let first = (product - shift * change) / (all * variance);
         out[2] += first;
@@ -148,13 +152,16 @@ fn rest(sum: &Estimate) -> Estimate {
     }
 }
 
-/// The rows that have a value in every column, as a copy where some have not, and their numbers.
-fn complete(columns: &Columns) -> (Option<Columns>, Vec<u64>) {
+/// The rows that have a value in every column and their numbers, as a copy where they are fewer or in another order.
+fn complete(columns: &Columns, how: Spread) -> (Option<Columns>, Vec<u64>) {
     let all = || [&columns.a, &columns.b].into_iter().chain(&columns.swapped);
     let n = all().map(Vec::len).min().unwrap_or(0);
+    let good = |r: &usize| all().all(|column| column[*r].is_finite());
+    // Each replicate by itself, so that a sum over one reads its rows alone.
+    let step = if let Spread::Replicates(replicates) = how { replicates.max(1) as usize } else { 1 };
     let rows: Vec<u64> =
-        (0..n).filter(|&r| all().all(|column| column[r].is_finite())).map(|r| r as u64).collect();
-    if all().all(|column| column.len() == rows.len()) {
+        (0..step).flat_map(|first| (first..n).step_by(step)).filter(good).map(|r| r as u64).collect();
+    if step == 1 && all().all(|column| column.len() == rows.len()) {
         return (None, rows);
     }
     let kept = |column: &Vec<f64>| rows.iter().map(|&r| column[r as usize]).collect();
