@@ -125,6 +125,9 @@ pub fn crossings(
     Ok(joined(blocks, grid.len(), sample.n_runs))
 }
 
+/// A leaf and the values at which it is held.
+pub type HeldAt<'a> = (u32, &'a [f64]);
+
 /// The crossings with two leaves held at each pair of values, the second's first value with all of the first's, and so
 /// on. What hangs on neither is computed once, what hangs on the leaf of the outer loop alone once a value.
 ///
@@ -133,7 +136,7 @@ pub fn crossings(
 pub fn crossings_on_map(
     gap: &Gap<'_>,
     sample: Sample<'_>,
-    (first, second): ((u32, &[f64]), (u32, &[f64])),
+    (first, second): (HeldAt<'_>, HeldAt<'_>),
     control: &Control,
 ) -> Result<Vec<Vec<Crossing>>, Stopped> {
     let compiled = |outer: u32, inner: u32| {

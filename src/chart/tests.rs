@@ -113,7 +113,7 @@ fn tiresome_map() -> Answers {
         map.up.label.clone_from(&tiresome.break_even[0].of_label);
         for cell in &mut map.cells {
             if let Lever::At(x) = &mut cell.p50.lever {
-                *x = -1e7 * *x;
+                *x *= -1e7;
             }
             (cell.p50.low, cell.p50.high) = (None, None);
         }
