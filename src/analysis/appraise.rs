@@ -15,7 +15,7 @@ use crate::analysis::laid::{Cash, Laid};
 use crate::analysis::links::links;
 use crate::analysis::movers::movers;
 use crate::analysis::paths::Courses;
-use crate::analysis::single_runs::{Asking, SingleRuns};
+use crate::analysis::single_runs::Asking;
 use crate::analysis::statistics::Rule;
 use crate::analysis::stopping::search;
 use crate::analysis::stream::KEPT_AT_MOST;
@@ -115,15 +115,12 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
     let asked = if options.break_even { model.break_even.len() } else { 0 };
     let nodes = if options.single_runs { of_single_runs(&laid) } else { Vec::new() };
     let at_hand = runs.drawn.at_hand(&laid, &nodes, options, control)?;
-    let asking = Asking::new(&laid, &at_hand, &runs.base, options, control);
-    let single = |asked: &dyn Fn() -> Result<SingleRuns, Stopped>| {
-        if options.single_runs { asked() } else { Ok(SingleRuns::default()) }
-    };
+    let mut single = Asking::new(&laid, &at_hand, &runs.base, options, control).all()?.into_iter();
     let mut at_base = Beside {
         paths: courses.fans(&runs.base),
         bands: runs.bands(),
         tornado: runs.tornado(&laid.base, &movers),
-        single: single(&|| asking.at_base())?,
+        single: single.next().unwrap_or_default(),
         break_even: (0..asked).map(|k| flips(k, None)).collect::<Result<_, _>>()?,
     };
     if options.break_even && asked == 0 {
@@ -137,7 +134,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
             paths: courses.fans_of_other(k, &runs.base),
             bands: runs.bands_of_other(k),
             tornado: runs.tornado_of_other(k, &movers),
-            single: single(&|| asking.under(k))?,
+            single: single.next().unwrap_or_default(),
             break_even: other.gaps[..asked]
                 .iter()
                 .enumerate()

@@ -156,23 +156,36 @@ impl<'a, 'm> Asking<'a, 'm> {
         Asking { laid, at_hand, base, options, control, factors }
     }
 
+    /// Everything at the base choices, then what each other value of a choice makes different, in the order of
+    /// `laid.others`; nothing where it is not asked.
+    pub(super) fn all(&self) -> Result<Vec<SingleRuns>, Stopped> {
+        let n = 1 + self.laid.others.len();
+        if !self.options.single_runs {
+            return Ok((0..n).map(|_| SingleRuns::default()).collect());
+        }
+        let one = |k: usize| k.checked_sub(1).map_or_else(|| self.at_base(), |other| self.under(other));
+        (0..n).into_par_iter().map(one).collect()
+    }
+
     /// Everything at the base choices.
-    pub(super) fn at_base(&self) -> Result<SingleRuns, Stopped> {
+    fn at_base(&self) -> Result<SingleRuns, Stopped> {
         let model = self.laid.model;
         let sheet = &self.laid.base;
         let headline = &model.results[model.headline];
-        Ok(SingleRuns {
-            drivers: self.drivers(sheet, headline),
-            groups: self.groups(),
-            alternatives: self.alternatives(None)?,
-            knowing: self.knowing(None),
-            failing: self.failing(sheet),
-            claim: self.claim(),
-        })
+        let ((drivers, groups), ((alternatives, knowing), (failing, claim))) = rayon::join(
+            || rayon::join(|| self.drivers(sheet, headline), || self.groups()),
+            || {
+                rayon::join(
+                    || rayon::join(|| self.alternatives(None), || self.knowing(None)),
+                    || rayon::join(|| self.failing(sheet), || self.claim()),
+                )
+            },
+        );
+        Ok(SingleRuns { drivers, groups, alternatives: alternatives?, knowing, failing, claim })
     }
 
     /// What another value of a choice makes different of what a decision rests on.
-    pub(super) fn under(&self, other: usize) -> Result<SingleRuns, Stopped> {
+    fn under(&self, other: usize) -> Result<SingleRuns, Stopped> {
         let laid = self.laid;
         let sheet = &laid.others[other].sheet;
         let differs =
