@@ -4,7 +4,8 @@
 #   benches/compare_indices.sh [rounds]    5 rounds if not given; needs Rust, bash, Python 3.10 or later, a package index
 #
 # 16,384 rows of each matrix, 278,528 runs (indices.toml, scipy_indices.py). Compared are draws, runs and estimates, without
-# starting Python and reading the file; payspread adds 95 % intervals. The median of 20 calls of each process counts, after
+# starting Python and reading the file; payspread adds 95 % intervals, but for the line without (one replicate, which is
+# the same work as SciPy's). The median of 20 calls of each process counts, after
 # the first. SciPy uses one thread; payspread uses one, and as many as there are. Processor time is that of the whole
 # process, its start taken off: it tells the work where other programs share the machine, which had better have nothing else
 # to do. It ends with status 1 if an index differs by more than 0.02.
@@ -50,6 +51,7 @@ cores = os.cpu_count()
 speed = [ours, f"{benches}/indices.toml", "--threads"]
 ways = {
     f"payspread, threads: {cores}": [*speed, str(cores)],
+    f"payspread without intervals, threads: {cores}": [*speed, str(cores), "--replicates", "1"],
     "payspread, threads: 1": [*speed, "1"],
     "SciPy": [python, f"{benches}/scipy_indices.py"],
     "SciPy with the laws of scipy.stats": [python, f"{benches}/scipy_indices.py", "--scipy-stats"],
@@ -64,9 +66,9 @@ print(f"Indices of 15 inputs, 16,384 rows, {cores} cores, NumPy {said['SciPy']['
 print(f"milliseconds: median of {rounds} (least to most), then processor time")
 for name in ways:
     w = [1000 * x for x in wall[name]]
-    print(f"  {name:36s} {statistics.median(w):7.1f} ({min(w):.1f} to {max(w):.1f})   {1000 * statistics.median(work[name]):7.1f}")
-for name in list(ways)[:2]:
-    for other in list(ways)[2:]:
+    print(f"  {name:40s} {statistics.median(w):7.1f} ({min(w):.1f} to {max(w):.1f})   {1000 * statistics.median(work[name]):7.1f}")
+for name in list(ways)[:3]:
+    for other in list(ways)[3:]:
         ratio = statistics.median(wall[other]) / statistics.median(wall[name])
         best = min(wall[other]) / min(wall[name])
         worked = statistics.median(work[other]) / statistics.median(work[name])
