@@ -1180,6 +1180,7 @@ fn failing() -> Failing {
         from: None,
         to: None,
         labels: None,
+        whole_values: false,
         quasi_p,
         adds: Adds { coverage_without: coverage, density_without: density },
     };
@@ -1226,6 +1227,7 @@ fn failing() -> Failing {
                     failures: 2351,
                 },
                 words: "Of the failures, 70 % lie where the export price is at least 0.074 EUR/kWh.".into(),
+                adds: Vec::new(),
                 neighbours: vec![Neighbour {
                     of: "export_price".into(),
                     name: "gas_price".into(),

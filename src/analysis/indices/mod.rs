@@ -23,6 +23,7 @@ use crate::engine::program::Program;
 use crate::engine::run::Control;
 use crate::model::Model;
 use crate::sampling::{Design, Method, Vectors};
+use crate::wording::in_sentence;
 
 use design::Matrices;
 use target::Target;
@@ -224,10 +225,12 @@ fn row(units: &[Unit], group: &Group, found: &estimators::GroupIndices) -> Index
 
 /// "a", "a and b", "a, b and c".
 fn joined<'a>(labels: impl Iterator<Item = &'a str>) -> String {
-    let all: Vec<&str> = labels.collect();
+    // In a list only the first begins with a capital.
+    let word = |(k, label): (usize, &str)| if k == 0 { label.to_owned() } else { in_sentence(label) };
+    let all: Vec<String> = labels.enumerate().map(word).collect();
     match all.as_slice() {
         [] => String::new(),
-        [one] => (*one).to_owned(),
+        [one] => one.clone(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
