@@ -17,9 +17,9 @@ fn answers(text: &str) -> Answers {
     appraise(&model, options, &Control::default()).unwrap()
 }
 
-/// A question without its curve, which has fewer points beside the base.
+/// A question without its curve, which has fewer points beside the base, and its map, which only the base has.
 fn without_curve(b: &BreakEven) -> BreakEven {
-    BreakEven { curve: None, ..b.clone() }
+    BreakEven { curve: None, map: None, ..b.clone() }
 }
 
 #[test]
