@@ -124,24 +124,24 @@ pub fn estimate(e: &Estimate, unit: &str, currency: &str) -> String {
 }
 
 /// An estimate for running text, where no interval stands beside it: rounded to
-/// the finest step of 1, 5 or 10 times a power of ten that is not finer than
-/// half the length of its interval, and to three digits at most.
+/// the coarsest step of 1, 5 or 10 times a power of ten that is no coarser than
+/// the length of its interval, so that it cannot leave that, and to three digits
+/// at most.
 pub fn in_prose(e: &Estimate, unit: &str, currency: &str) -> String {
     let Figure::Number(x) = e.value else { return figure(e.value, None, unit, currency) };
     let finest = power_of_ten(-decimals(x, None, unit, currency));
     let step = match half_width(e) {
-        Some(half) if half > finest * (1.0 + 1e-9) => {
-            let power = power_of_ten(exponent(half));
-            match half / power {
-                digit if digit <= 1.0 + 1e-9 => power,
-                digit if digit <= 5.0 + 1e-9 => 5.0 * power,
-                _ => 10.0 * power,
-            }
+        Some(half) if 2.0 * half > finest * (1.0 + 1e-9) => {
+            let power = power_of_ten(exponent(2.0 * half));
+            if 2.0 * half / power < 5.0 - 1e-9 { power } else { 5.0 * power }
         }
         _ => finest,
     };
+    let step = step.max(finest);
     let places = if step < 1.0 { -exponent(step) } else { 0 };
-    grouped((x / step).round() * step, places)
+    let text = grouped((x / step).round() * step, places);
+    // A nought behind the point says more than a step of 0.5 knows.
+    if step > finest * 1.5 && text.ends_with(".0") { text.trim_end_matches(".0").to_owned() } else { text }
 }
 
 /// An estimate with its interval: `120 [90, 150]`. An end without a limit is
@@ -181,9 +181,10 @@ pub fn percent(share: &Share) -> String {
     }
     let value = share.value * 100.0;
     let half = ((share.high - share.low).abs() / 2.0 * 100.0).max(1e-9);
-    let step = if half <= 1.0 {
+    // No step is so coarse that the rounded share leaves the interval.
+    let step = if half < 2.5 {
         1.0
-    } else if half <= 5.0 {
+    } else if half < 5.0 {
         5.0
     } else {
         10.0
@@ -208,7 +209,7 @@ pub fn in_ten(share: f64) -> String {
         s if s <= 0.0 => "none".into(),
         s if s >= 1.0 => "all".into(),
         s if s < 0.005 => "fewer than 1 in 100".into(),
-        s if s < 0.05 => format!("about {} in 100", grouped((s * 100.0).round(), 0)),
+        s if s < 0.095 => format!("about {} in 100", grouped((s * 100.0).round(), 0)),
         s if s > 0.995 => "more than 99 in 100".into(),
         s if s > 0.95 => format!("about {} in 100", grouped((s * 100.0).round(), 0)),
         s if (0.45..=0.55).contains(&s) => "about half".into(),
@@ -335,7 +336,7 @@ mod tests {
         assert_eq!(estimate(&estimate_of(1234.0, 1204.0, 1264.0), "kWh", "EUR"), "1,230");
         // Money: whole units however narrow the interval.
         assert_eq!(estimate(&estimate_of(12.345, 12.344, 12.346), "EUR", "EUR"), "12");
-        assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.075");
+        assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.076");
         assert_eq!(estimate(&estimate_of(8.347, 8.34, 8.35), "yr", "EUR"), "8.3");
         assert_eq!(estimate_with_interval(&estimate_of(118.4, 95.2, 141.6), "EUR", "EUR"), "120 [100, 140]");
         let open = Estimate { high: Some(Figure::Never), ..Estimate::alone(Figure::Number(5.0)) };
@@ -348,13 +349,14 @@ mod tests {
             (1041.7, 5.0, "1,040"),
             (1041.7, 0.4, "1,040"), // three digits are enough for a sentence
             (-348.2, 7.7, "-350"),
-            (118.4, 23.2, "100"),
+            (118.4, 23.2, "120"), // a hundred would lie hard by the end of its interval
+            (133.3, 1.35, "133"),
             (0.4, 60.0, "0"),
             (8.0, 0.3, "8"),
         ] {
             assert_eq!(in_prose(&estimate_of(value, value - half, value + half), "EUR", "EUR"), text);
         }
-        assert_eq!(in_prose(&estimate_of(0.0763, 0.0741, 0.0785), "EUR/kWh", "EUR"), "0.075");
+        assert_eq!(in_prose(&estimate_of(0.0763, 0.0741, 0.0785), "EUR/kWh", "EUR"), "0.076");
         assert_eq!(in_prose(&estimate_of(8.34, 8.26, 8.42), "yr", "EUR"), "8.3");
         // Known on one side only: known to that side's length.
         let half_open = Estimate { high: Some(Figure::Never), ..estimate_of(17.3, 15.1, 0.0) };

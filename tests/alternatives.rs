@@ -67,7 +67,7 @@ nothing = 0
 
 [alternatives.known.inputs]
 outlay = 450
-life   = 4
+life   = 3.7
 
 [alternatives.told.inputs]
 spread = 100
@@ -95,7 +95,7 @@ fn an_alternative_is_the_study_with_its_lines_in_place() {
     let known = with(
         &outlay,
         "weibull = { shape = 2, scale = 6 }",
-        "uniform = { min = 3.999999999, max = 4.000000001 }",
+        "uniform = { min = 3.699999999, max = 3.700000001 }",
     );
     let told = with(STUDY, "normal = { mean = \"usual\", sd = 20 }", "value = 100");
     let told = with(&told, "choice = [0.02, 0.06]", "value = 0.06");

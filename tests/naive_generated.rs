@@ -120,7 +120,7 @@ fn check(text: &str, spice: u64, numbers: &Cell<(u64, u64)>) -> Result<(), Strin
         .collect();
     agree("a known input moved", &run_all(&program, &moved, RUNS, first, RUNS), &naive)?;
     let mut laid = Laid::new(&model, &plan, &BTreeSet::new());
-    let setting = Setting { values: BTreeMap::from([(name.clone(), value)]) };
+    let setting = Setting { values: BTreeMap::from([(name.clone(), value)]), formulas: None };
     laid.sheet = laid.low.lay(&setting).unwrap();
     let program = Program::of_runs(&laid.low.graph, &laid.wanted());
     agree("a setting", &run_all(&program, &laid.leaves(&drawn, RUNS), RUNS, first, RUNS), &naive)

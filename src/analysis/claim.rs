@@ -6,7 +6,7 @@ use crate::analysis::Share;
 use crate::analysis::conditions::{Conditions, Of, Phrases, Wish, conditions, plain};
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
-use crate::wording::{in_ten, percent, spoken};
+use crate::wording::{in_sentence, in_ten, percent, spoken};
 use serde::Serialize;
 
 /// A figure that was promised.
@@ -37,7 +37,7 @@ pub struct PromiseKept {
     pub runs: u64,
     /// Share of runs that keep the promise.
     pub kept: Share,
-    /// The same, so many of ten: 0 and 10 only where none or all do.
+    /// The same, so many of ten, rounded.
     pub of_ten: u32,
     /// Share of runs whose value lies below the promised one: the promise's own percentile. Never lies above.
     pub below: Share,
@@ -143,13 +143,19 @@ fn share(column: &[f64], replicates: Option<u32>, met: &dyn Fn(f64) -> bool) -> 
     (share_of_parts(&parts, CONFIDENCE), parts.iter().map(|(_, n)| n).sum())
 }
 
-/// So many of ten; 0 and 10 are kept for none and all.
+/// So many of ten, rounded: 0 is fewer than 1 in 20, and 10 is kept for all.
 fn of_ten(share: f64) -> u32 {
     match share {
-        s if s <= 0.0 || s.is_nan() => 0,
+        s if s.is_nan() => 0,
         s if s >= 1.0 => 10,
-        s => (10.0 * s).round().clamp(1.0, 9.0) as u32,
+        s => (10.0 * s).round().clamp(0.0, 9.0) as u32,
     }
+}
+
+/// A sentence behind a colon; an abbreviation keeps its capitals.
+fn first_lower(sentence: &str) -> String {
+    let (first, rest) = sentence.split_once(' ').unwrap_or((sentence, ""));
+    format!("{} {rest}", in_sentence(first)).trim_end().to_owned()
 }
 
 fn words(n: usize, all: Share, conditions: &Conditions) -> String {
@@ -160,7 +166,7 @@ fn words(n: usize, all: Share, conditions: &Conditions) -> String {
     };
     let mut text = format!("{kept} in {} of the futures tried.", in_ten(all.value));
     match conditions.boxes.first() {
-        Some(first) => text.push_str(&format!(" What would have to be true: {}", first.words)),
+        Some(first) => text.push_str(&format!(" What would have to be true: {}", first_lower(&first.words))),
         None => {
             for note in &conditions.notes {
                 text.push_str(&format!(" {note}"));
@@ -229,7 +235,7 @@ mod tests {
     }
 
     #[test]
-    fn all_and_none_are_said_only_of_all_and_none() {
-        assert_eq!([0.0, 1e-6, 0.34, 0.999, 1.0].map(of_ten), [0, 1, 3, 9, 10]);
+    fn so_many_of_ten() {
+        assert_eq!([0.0, 0.04, 0.34, 0.96, 1.0].map(of_ten), [0, 0, 3, 9, 10]);
     }
 }

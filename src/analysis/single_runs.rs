@@ -423,7 +423,9 @@ impl<'a, 'm> Asking<'a, 'm> {
             better_above: item.higher,
         };
         let promises: Vec<Promise> = items.iter().map(promise).collect();
-        let factors = self.factors_that(|node| node.level != Level::Last);
+        // What is promised is no condition for itself.
+        let promised = |node: &FactorNode| items.iter().any(|item| item.name == node.name);
+        let factors = self.factors_that(|node| node.level != Level::Last && !promised(node));
         Some(claim(&promises, &columns, &factors, self.replicates()))
     }
 

@@ -57,9 +57,9 @@ impl Picture<'_> {
             flips => {
                 let steps: Vec<String> = flips
                     .iter()
-                    .map(|f| format!("from {} on {}", self.value(f.at), in_sentence(&self.course(f.to))))
+                    .map(|f| format!("above {} {}", self.value(f.at), in_sentence(&self.course(f.to))))
                     .collect();
-                format!("Best in the mean along {of}: {first}, {}", steps.join(", "))
+                format!("Best in the mean along {of}: {first}; {}", steps.join("; "))
             }
         }
     }
@@ -81,7 +81,7 @@ impl Picture<'_> {
     fn body(&self, canvas: &Canvas<'_>, finding: &str) -> Drawn {
         let line = self.line;
         let subtitle = format!(
-            "Mean of {} of each course, {} held at each value, the rest as drawn ({})",
+            "For each course the mean of {}, with {} held at each value and the rest as drawn ({})",
             layout::mentioned(&self.found.label),
             layout::mentioned(&line.label),
             if self.found.higher { "more is better" } else { "less is better" }

@@ -100,6 +100,7 @@ fn worth<'a>(answers: &'a Answers, found: &Knowing) -> Measures<'a> {
             note: match (row.about_zero, row.can_be_found_out) {
                 (true, _) => "about 0".to_owned(),
                 (false, true) => "can be known".to_owned(),
+                (false, false) if row.is_group => "in part, later".to_owned(),
                 (false, false) => "only time tells".to_owned(),
             },
             faint: row.about_zero,

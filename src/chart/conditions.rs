@@ -52,9 +52,9 @@ impl Picture<'_> {
         let Some(found) = self.found.conditions.boxes.first() else { return String::new() };
         let n = found.restrictions.len();
         let conditions =
-            if n == 1 { "Under one condition".to_owned() } else { format!("Under {n} conditions") };
+            if n == 1 { "Under one condition".to_owned() } else { format!("Where {n} things come together") };
         format!(
-            "{conditions} {} of the runs {}, and {} of all {} lie there",
+            "{conditions}, {} of the runs {}; {} of all {} lie there",
             percent(&found.held_out.density),
             self.they().trim_end_matches('s'),
             percent(&found.held_out.coverage),
@@ -166,7 +166,7 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
             Row {
                 label: format!("{}: {side} {}", clean(&p.what), spoken(&grouped(p.value, places), &p.unit)),
                 bar: bar(&p.kept),
-                note: format!("{} in 10", p.of_ten),
+                note: in_ten(p.kept.value),
                 ..Row::default()
             }
         })
@@ -175,7 +175,7 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
         rows.push(Row {
             label: "All of them together".into(),
             bar: bar(&found.all),
-            note: format!("{} in 10", found.all_of_ten),
+            note: in_ten(found.all.value),
             ..Row::default()
         });
     }

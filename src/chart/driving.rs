@@ -83,8 +83,8 @@ fn shares<'a>(answers: &'a Answers, drivers: &Drivers) -> Measures<'a> {
             .into(),
         axis: "% of the variance".into(),
         foot: format!(
-            "{} Found from these runs, by classes of each input.{linked} Pale: not more than inputs without any \
-             effect show.",
+            "{} Found from these runs, by classes of each input.{linked} Pale bars: no more than an input without \
+             effect shows by chance.",
             layout::drawn_by(answers, found.runs)
         ),
         rows,
@@ -204,7 +204,7 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
             }
         })
         .collect();
-    let (label, by) = (layout::mentioned(&group.label), layout::mentioned(&group.by.label));
+    let by = layout::mentioned(&group.by.label);
     let share = group.rule.as_ref().map(|rule| shortened(&clean(rule), 40));
     let yes_or_no = group.by.groups.iter().all(|g| g.percentiles.is_empty());
     let finding = match (group.by.groups.first(), group.by.groups.last(), &share) {
@@ -233,7 +233,7 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
         axis: if yes_or_no {
             "% of runs".into()
         } else {
-            format!("{label}{}", layout::unit_after(&group.unit))
+            format!("{}{}", layout::named(&group.label), layout::unit_after(&group.unit))
         },
         foot: layout::drawn_by(answers, group.by.groups.iter().map(|g| g.runs).sum()),
         rows,
@@ -244,6 +244,6 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
         },
         from_zero: yes_or_no,
         level: None,
-        note_head: if share.is_some() { "share that do" } else { "half below" },
+        note_head: if share.is_some() { "share of runs" } else { "half below" },
     }
 }

@@ -11,7 +11,7 @@ use crate::sampling::distributions::catalogue::KINDS;
 use crate::study::processes::PROCESSES;
 use crate::units::UnitTable;
 
-/// Print what a study may use: functions, units, distributions, processes of paths, changes by year
+/// Print what a study may use: functions, units, distributions, processes of paths, changes by year, questions
 #[derive(Debug, Args)]
 pub(super) struct Reference {
     /// Which page
@@ -29,6 +29,8 @@ enum Page {
     Distributions,
     /// Processes of paths with their keys, changes by year, real and nominal money
     Processes,
+    /// Sections that ask more of a study: break-even, alternatives, claim, conditions, groups, measurements, indices
+    Questions,
 }
 
 impl Reference {
@@ -38,6 +40,7 @@ impl Reference {
             Page::Units => units_text(&UnitTable::new(EXAMPLE_CURRENCY)),
             Page::Distributions => distributions_text(),
             Page::Processes => processes_text(),
+            Page::Questions => QUESTIONS.to_owned(),
         })
     }
 }
@@ -78,6 +81,38 @@ money = \"real\" | \"nominal\"
     Real money is that of the start of the first year, when an outlay is paid; the amounts of a year are in the prices of
     its end, where npv puts them, so a real and a nominal study give the same NPV (not with \"mid year\").
     source: Fisher 1930
+";
+
+/// Sections that ask more of a study.
+const QUESTIONS: &str = "\
+Every run of a study answers, without being asked: what drives the headline, the headline by every input, in which
+conditions it fails, what it is worth to know more, and where it flips along the inputs that matter most.
+
+[[break_even]]              of = \"export_price\", result = \"npv\"
+    The value of one input or path at which the result meets its threshold. against = \"people\" gives a curve, against =
+    [\"gas_price\", \"people\"] a map (refined = true: more points); chances = [0.5, 0.8]; from, to: where it is looked for.
+
+[alternatives.NAME]         label = \"..\", inputs = { outlay = 0 }, workings = { saving = \"..\" }
+    Another course: the study with some inputs set to a value and some workings set otherwise. Of an input that changes by
+    year, what is set is its first year. A path cannot be set.
+[comparison]                result = \"npv\", label = \"..\", nothing = 0, along = [\"export_price\"]
+    By which result courses are compared, what the study's own course is called, and which is doing nothing: a number (what
+    the result is then), \"study\", or an alternative. along: inputs along which it is asked where the best course changes.
+
+[claim]                     payback = 6, first_year_saving = 90
+    What was promised: names of results, workings or inputs, with a value in their unit. Years, and results of which less is
+    better, are kept at or below it; all else at or above.
+[conditions]                result = \"npv\"
+    The result whose conditions of failure are sought; without it the headline, if it can fail.
+[[groups]]                  by = \"people\", result = \"npv\"
+    A result by the values of an input, or by thirds of its runs.
+[[measurements]]            of = \"litres_each\", observations = 14, sd = 12, cost = 20
+    What observations of an input would be worth before choosing; sd is that of one, in the unit of the input.
+[indices]                   result = \"npv\", base_points = 4096, shapley = true
+    Global indices in every run; without the section they are made by `run --all`.
+
+revealed = \"later\"          (in an input)
+    Only time tells: nobody can find it out before choosing. So are all paths and changes by year.
 ";
 
 fn distributions_text() -> String {

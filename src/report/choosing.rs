@@ -48,7 +48,7 @@ fn unit_after(unit: &str) -> String {
 
 fn table(answers: &Answers, found: &Alternatives) -> comfy_table::Table {
     let (currency, unit) = (&answers.study.currency, &found.comparison.unit);
-    let mut table = plain(&["", "base case", "mean [95 % interval]", "best in share", "mean regret"]);
+    let mut table = plain(&["", "base case", "mean [95 % interval]", "best in share", "regret"]);
     for (row, base) in found.comparison.rows.iter().zip(&found.base) {
         let nothing = found.nothing.as_ref() == Some(&row.name);
         let mark = match (row.name == found.comparison.best, nothing) {
@@ -70,6 +70,7 @@ fn table(answers: &Answers, found: &Alternatives) -> comfy_table::Table {
 /// Which is best, by how much and how surely; what is dominated; where the best changes.
 pub(crate) fn sentences(answers: &Answers, found: &Alternatives) -> Vec<String> {
     let mut said: Vec<String> = verdict(answers, found).into_iter().collect();
+    said.extend(over_nothing(answers, found));
     said.extend(dominated(found));
     said.extend(found.along.iter().filter_map(|line| flips(answers, found, line)));
     said
@@ -92,10 +93,36 @@ pub(crate) fn verdict(answers: &Answers, found: &Alternatives) -> Option<String>
         (turned(&pair.mean), pair.second_better.value)
     };
     let by = with_unit(&in_prose(&ahead, &comparison.unit, &answers.study.currency), &comparison.unit);
+    let level = match (ahead.value.number(), mean(best)) {
+        (Some(ahead), Some(mean)) if ahead < 0.01 * mean.abs() => ", which is next to nothing",
+        _ => "",
+    };
     Some(format!(
-        "Best in the mean: {}, ahead of {} by {by}, and better than it in {} of the futures tried.",
+        "Best in the mean: {}, ahead of {} by {by}{level}; better than it in {} of the futures tried.",
         in_sentence(&label(&best.label)),
         in_sentence(&label(&second.label)),
+        in_ten(share)
+    ))
+}
+
+/// The best course against doing nothing.
+fn over_nothing(answers: &Answers, found: &Alternatives) -> Option<String> {
+    let comparison = &found.comparison;
+    let nothing = found.nothing.as_ref().filter(|nothing| **nothing != comparison.best)?;
+    let name = |of: &str| {
+        let row = comparison.rows.iter().find(|row| row.name == of);
+        row.map_or_else(String::new, |row| in_sentence(&label(&row.label)))
+    };
+    let pair = comparison.pairs.iter().find(|pair| joins(pair, &comparison.best, nothing))?;
+    let (ahead, share) = if pair.first == comparison.best {
+        (pair.mean.clone(), pair.first_better.value)
+    } else {
+        (turned(&pair.mean), pair.second_better.value)
+    };
+    let by = with_unit(&in_prose(&ahead, &comparison.unit, &answers.study.currency), &comparison.unit);
+    Some(format!(
+        "Against {} it is better by {by} in the mean, and in {} of the futures tried.",
+        name(nothing),
         in_ten(share)
     ))
 }
@@ -139,9 +166,8 @@ fn dominated(found: &Alternatives) -> Option<String> {
         }
     }
     let best = name(&comparison.best);
-    (!said.is_empty()).then(|| {
-        format!("Whatever one's taste for risk, {best} is the better lottery than {}.", listed(&said))
-    })
+    (!said.is_empty())
+        .then(|| format!("Whether one shuns risk or not, {best} is better than {}.", listed(&said)))
 }
 
 fn listed(words: &[String]) -> String {
@@ -166,8 +192,22 @@ fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String
         return Some(format!("Along {of} the best course is {} throughout.", name(first)));
     }
     let steps: Vec<String> =
-        line.flips.iter().map(|f| format!("from {} on {}", value(f.at), name(f.to))).collect();
-    Some(format!("Along {of} the best course in the mean is {}, {}.", name(first), steps.join(", ")))
+        line.flips.iter().map(|f| format!("above {} {}", value(f.at), name(f.to))).collect();
+    let near = level_throughout(line).then_some("; they are all but level throughout").unwrap_or_default();
+    Some(format!("Along {of} the best course in the mean is {}; {}{near}.", name(first), steps.join("; ")))
+}
+
+/// Whether the courses that are best somewhere along the input never lie further apart than their intervals reach, or
+/// than a hundredth of their means.
+fn level_throughout(line: &Along) -> bool {
+    let best: Vec<usize> = line.points.iter().filter_map(|p| p.best).collect();
+    line.points.iter().all(|p| {
+        let means = || best.iter().filter_map(|&k| p.means.get(k));
+        let values = || means().filter_map(|m| m.value.number());
+        let (low, high) = values().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+        let reach = means().filter_map(half_width).fold(0.0, f64::max);
+        high - low <= reach.max(0.01 * high.abs())
+    })
 }
 
 /// What it is worth to know more before choosing.
@@ -200,8 +240,12 @@ pub(crate) fn knowing_sentences(answers: &Answers, found: &Knowing) -> Vec<Strin
             rows.iter().map(|row| format!("{} about {}", in_sentence(&label(&row.label)), money(&row.value)));
         listed(&each.collect::<Vec<_>>())
     };
-    let open: Vec<&InformationRow> = singles().filter(|row| row.can_be_found_out).take(NAMED).collect();
-    let closed: Vec<&InformationRow> = singles().filter(|row| !row.can_be_found_out).take(NAMED).collect();
+    // What would be written as nothing is left out.
+    let worth = |row: &&InformationRow| row.value.low.and_then(Figure::number).is_none_or(|low| low > 0.0);
+    let open: Vec<&InformationRow> =
+        singles().filter(|row| row.can_be_found_out).filter(worth).take(NAMED).collect();
+    let closed: Vec<&InformationRow> =
+        singles().filter(|row| !row.can_be_found_out).filter(worth).take(NAMED).collect();
     said.push(if open.is_empty() {
         "Nothing that can be found out by itself is worth anything to speak of.".to_owned()
     } else {
@@ -217,11 +261,15 @@ pub(crate) fn knowing_sentences(answers: &Answers, found: &Knowing) -> Vec<Strin
 fn measurement(answers: &Answers, found: &Measurement, unit: &str) -> String {
     let worth = &found.worth;
     let money = with_unit(&in_prose(&worth.value, unit, &answers.study.currency), unit);
-    let times = if worth.observations == 1 { "once" } else { "times" };
-    let count = if worth.observations == 1 { String::new() } else { format!("{} ", worth.observations) };
+    let count = if worth.observations == 1 {
+        "one observation is".to_owned()
+    } else {
+        format!("{} observations are", worth.observations)
+    };
     let cost = found.cost.map_or_else(String::new, |cost| {
-        let cost = with_unit(&figure(Figure::Number(cost), None, unit, &answers.study.currency), unit);
-        format!(", and costs {cost}")
+        let said = with_unit(&figure(Figure::Number(cost), None, unit, &answers.study.currency), unit);
+        let pays = worth.value.value.number().is_some_and(|x| x > cost);
+        format!(" and cost {said}{}", if pays { "" } else { ": not worth it" })
     });
-    format!("To measure {} {count}{times} is worth about {money}{cost}.", in_sentence(&label(&found.label)))
+    format!("{}: {count} worth about {money}{cost}.", label(&found.label))
 }

