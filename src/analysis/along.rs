@@ -206,9 +206,9 @@ impl Line<'_, '_> {
                 return Ok(x);
             }
             if fx < 0.0 {
-                (a, fa) = (x, fx)
+                (a, fa) = (x, fx);
             } else {
-                (b, fb) = (x, fx)
+                (b, fb) = (x, fx);
             }
             if (b - a).abs() <= 1e-6 * (pair[1].at - pair[0].at).abs() {
                 break;

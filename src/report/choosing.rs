@@ -193,7 +193,7 @@ fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String
     }
     let steps: Vec<String> =
         line.flips.iter().map(|f| format!("above {} {}", value(f.at), name(f.to))).collect();
-    let near = level_throughout(line).then_some("; they are all but level throughout").unwrap_or_default();
+    let near = if level_throughout(line) { "; they are all but level throughout" } else { "" };
     Some(format!("Along {of} the best course in the mean is {}; {}{near}.", name(first), steps.join("; ")))
 }
 

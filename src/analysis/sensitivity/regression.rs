@@ -267,7 +267,7 @@ mod tests {
         let matrix = [vec![1.0, 0.5, 0.6], vec![0.5, 1.0, 0.5], vec![0.6, 0.5, 1.0]];
         let found = fit(&matrix, 100).unwrap();
         let near = |got: Option<f64>, expect: f64| {
-            assert!((got.unwrap() - expect).abs() < 1e-14, "{got:?} {expect}")
+            assert!((got.unwrap() - expect).abs() < 1e-14, "{got:?} {expect}");
         };
         near(found.coefficients[0], 0.35 / 0.75);
         near(found.coefficients[1], 0.2 / 0.75);

@@ -141,7 +141,7 @@ fn upper_rank(n: u64, p: f64, tail: f64) -> (Option<u64>, f64) {
 pub fn chance_of_at_least(n: u64, p: f64, k: u64) -> f64 {
     match k {
         0 => 1.0,
-        k if k > n || !(p > 0.0) => 0.0,
+        k if k > n || p.is_nan() || p <= 0.0 => 0.0,
         _ if p >= 1.0 => 1.0,
         k => upper_tail(n, p, k).clamp(0.0, 1.0),
     }
