@@ -257,6 +257,15 @@ pub fn in_sentence(label: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_lowercase().chain(chars).collect())
 }
 
+/// "a", "a and b", "a, b and c".
+pub fn listed(parts: &[String]) -> String {
+    match parts {
+        [] => String::new(),
+        [one] => one.clone(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
 /// At most `most` characters of `text`, with an ellipsis where some are left out.
 pub fn shortened(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
@@ -336,7 +345,7 @@ mod tests {
         assert_eq!(estimate(&estimate_of(1234.0, 1204.0, 1264.0), "kWh", "EUR"), "1,230");
         // Money: whole units however narrow the interval.
         assert_eq!(estimate(&estimate_of(12.345, 12.344, 12.346), "EUR", "EUR"), "12");
-        assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.076");
+        assert_eq!(estimate(&estimate_of(0.07512, 0.0751, 0.0752), "EUR/kWh", "EUR"), "0.075");
         assert_eq!(estimate(&estimate_of(8.347, 8.34, 8.35), "yr", "EUR"), "8.3");
         assert_eq!(estimate_with_interval(&estimate_of(118.4, 95.2, 141.6), "EUR", "EUR"), "120 [100, 140]");
         let open = Estimate { high: Some(Figure::Never), ..Estimate::alone(Figure::Number(5.0)) };

@@ -146,11 +146,13 @@ impl Picture<'_> {
     fn small_print(&self) -> String {
         let mut text = layout::drawn_by(self.answers, self.map.runs);
         text.push_str(" Both other inputs are held in each cell with their links cut, the rest as drawn.");
-        text.push_str(if self.break_even.exact {
-            " Exact in each run."
-        } else {
-            " Found by search in each run."
-        });
+        if !self.break_even.exact {
+            text.push_str(" Found by search in each run.");
+        }
+        if let Some(half) = self.widest_interval() {
+            let places = -crate::report::numbers::exponent(half);
+            text.push_str(&format!(" Each number \u{b1}{} at most (95 %).", grouped(half, places)));
+        }
         if self.break_even.several.value > 0.0 {
             text.push_str(" Of several crossings the lowest.");
         }
@@ -170,6 +172,12 @@ impl Picture<'_> {
             (false, false) => "",
         });
         text
+    }
+
+    /// The widest half-interval of the numbers in the cells.
+    fn widest_interval(&self) -> Option<f64> {
+        let half = |cell: &MapCell| lever_half_width(cell.p50.lever, cell.p50.low, cell.p50.high);
+        self.map.cells.iter().filter_map(half).filter(|x| x.is_finite() && *x > 0.0).reduce(f64::max)
     }
 
     fn base_value(&self) -> String {

@@ -1,6 +1,5 @@
 //! The courses side by side, and what it is worth to know more before choosing.
 
-use crate::analysis::choosing::PairRow;
 use crate::analysis::{Alternatives, Answers, Figure, Knowing};
 use crate::report::choosing::verdict;
 use crate::report::numbers::{clean, in_prose, percent, shortened, with_unit};
@@ -33,7 +32,7 @@ fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
     let name =
         |of: &str| comparison.rows.iter().find(|row| row.name == of).map_or("", |row| row.label.as_str());
     let gain = |row: &crate::analysis::choosing::CourseRow| {
-        let pair = comparison.pairs.iter().find(|pair| joins(pair, &row.name, &over))?;
+        let pair = comparison.pairs.iter().find(|pair| pair.joins(&row.name, &over))?;
         // The advantage of the course over the study, whichever of the two stands first.
         let turn = if pair.first == row.name { 1.0 } else { -1.0 };
         let at = |p: f64| {
@@ -76,10 +75,6 @@ fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
         level: Some((0.0, String::new())),
         note_head: "in so many runs",
     }
-}
-
-fn joins(pair: &PairRow, a: &str, b: &str) -> bool {
-    (pair.first == a && pair.second == b) || (pair.first == b && pair.second == a)
 }
 
 /// What it is worth to know each thing.

@@ -3,7 +3,9 @@
 
 use crate::analysis::sensitivity::{SensitivityOf, TenthStatistic};
 use crate::analysis::{Answers, Drivers, Estimate, Figure, ResultByGroup};
-use crate::report::numbers::{clean, figure, grouped, half_width, percent, shortened, with_unit};
+use crate::report::numbers::{
+    clean, few_decimals, figure, grouped, half_width, percent, shortened, spoken, with_unit,
+};
 
 use super::canvas::ChartError;
 use super::fan::plain_words;
@@ -164,6 +166,17 @@ fn ends<'a>(answers: &'a Answers, drivers: &Drivers) -> Measures<'a> {
     }
 }
 
+/// A number with its unit; a third with its limits; a word as it is.
+fn group_label(group: &ResultByGroup, one: &crate::analysis::sensitivity::Group) -> String {
+    let unit = &group.by.unit;
+    if group.by.thirds {
+        let places = few_decimals(one.to, Some((one.to - one.from).abs() / 20.0), unit, "");
+        let to = spoken(&grouped(one.to, places), unit);
+        return format!("{}: {} to {to}", clean(&one.label), grouped(one.from, places));
+    }
+    if one.label.parse::<f64>().is_ok() { spoken(&one.label, unit) } else { clean(&one.label) }
+}
+
 /// A result by groups of runs.
 fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Measures<'a> {
     let currency = &answers.study.currency;
@@ -187,7 +200,7 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
                     .success
                     .map(|s| Mark { value: s.value * 100.0, ends: Some((s.low * 100.0, s.high * 100.0)) });
                 return Row {
-                    label: clean(&g.label),
+                    label: group_label(group, g),
                     bar,
                     note: success.unwrap_or_default(),
                     ..Row::default()
@@ -196,7 +209,7 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
             let middle = at(0.5, &g.percentiles);
             let note = success.unwrap_or_else(|| figure(Figure::of(middle), None, &group.unit, currency));
             Row {
-                label: clean(&g.label),
+                label: group_label(group, g),
                 line: Some((at(0.1, &g.percentiles), at(0.9, &g.percentiles))),
                 disc: Some(middle),
                 note,
@@ -212,9 +225,9 @@ fn groups<'a>(answers: &'a Answers, group: &ResultByGroup, name: &'a str) -> Mea
             "{} {rule}: {} of the runs at {}, {} at {}",
             layout::named(&group.label),
             a.success.as_ref().map_or_else(String::new, percent),
-            clean(&a.label),
+            group_label(group, a),
             b.success.as_ref().map_or_else(String::new, percent),
-            clean(&b.label)
+            group_label(group, b)
         ),
         _ => format!("{} by {by}", layout::named(&group.label)),
     };

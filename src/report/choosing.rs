@@ -2,12 +2,12 @@
 
 use comfy_table::Cell;
 
-use crate::analysis::choosing::{InformationRow, PairRow};
+use crate::analysis::choosing::InformationRow;
 use crate::analysis::{Along, Alternatives, Answers, Figure, Knowing, Measurement};
 
 use super::numbers::{
     clean, estimate_with_interval, few_decimals, figure, grouped, half_width, in_prose, in_sentence, in_ten,
-    share_with_interval, shortened, spoken, with_unit,
+    listed, share_with_interval, shortened, spoken, with_unit,
 };
 use super::terminal::{lines, plain, right, wrapped};
 
@@ -86,7 +86,7 @@ pub(crate) fn verdict(answers: &Answers, found: &Alternatives) -> Option<String>
     let second = others.max_by(|a, b| {
         mean(a).unwrap_or(f64::NEG_INFINITY).total_cmp(&mean(b).unwrap_or(f64::NEG_INFINITY))
     })?;
-    let pair = comparison.pairs.iter().find(|pair| joins(pair, &best.name, &second.name))?;
+    let pair = comparison.pairs.iter().find(|pair| pair.joins(&best.name, &second.name))?;
     let (ahead, share) = if pair.first == best.name {
         (pair.mean.clone(), pair.first_better.value)
     } else {
@@ -113,7 +113,7 @@ fn over_nothing(answers: &Answers, found: &Alternatives) -> Option<String> {
         let row = comparison.rows.iter().find(|row| row.name == of);
         row.map_or_else(String::new, |row| in_sentence(&label(&row.label)))
     };
-    let pair = comparison.pairs.iter().find(|pair| joins(pair, &comparison.best, nothing))?;
+    let pair = comparison.pairs.iter().find(|pair| pair.joins(&comparison.best, nothing))?;
     let (ahead, share) = if pair.first == comparison.best {
         (pair.mean.clone(), pair.first_better.value)
     } else {
@@ -125,10 +125,6 @@ fn over_nothing(answers: &Answers, found: &Alternatives) -> Option<String> {
         name(nothing),
         in_ten(share)
     ))
-}
-
-fn joins(pair: &PairRow, a: &str, b: &str) -> bool {
-    (pair.first == a && pair.second == b) || (pair.first == b && pair.second == a)
 }
 
 fn turned(estimate: &crate::analysis::Estimate) -> crate::analysis::Estimate {
@@ -170,14 +166,6 @@ fn dominated(found: &Alternatives) -> Option<String> {
         .then(|| format!("Whether one shuns risk or not, {best} is better than {}.", listed(&said)))
 }
 
-fn listed(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [all @ .., last] => format!("{} and {last}", all.join(", ")),
-    }
-}
-
 /// Where along an input the best course changes.
 fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String> {
     let name = |k: usize| {
@@ -199,7 +187,7 @@ fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String
 
 /// Whether the courses that are best somewhere along the input never lie further apart than their intervals reach, or
 /// than a hundredth of their means.
-fn level_throughout(line: &Along) -> bool {
+pub(crate) fn level_throughout(line: &Along) -> bool {
     let best: Vec<usize> = line.points.iter().filter_map(|p| p.best).collect();
     line.points.iter().all(|p| {
         let means = || best.iter().filter_map(|&k| p.means.get(k));

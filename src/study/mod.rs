@@ -6,6 +6,7 @@ mod changes;
 pub mod data;
 mod distributions;
 mod file;
+mod further;
 mod inputs;
 mod numbers;
 mod paths;
@@ -24,5 +25,6 @@ mod values;
 mod words;
 
 pub use file::{Beside, LoadError, MAX_BYTES, Source, load, read_source};
+pub use further::*;
 pub use render::{MAX_SHOWN, render, render_in_short};
 pub use schema::*;

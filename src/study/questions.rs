@@ -4,10 +4,10 @@
 use toml::de::DeValue;
 
 use crate::diagnostic::{Diagnostic, Spanned};
-use crate::study::read::has_rows;
-use crate::study::schema::{
+use crate::study::further::{
     ClaimDef, ComparisonDef, ConditionsDef, GroupsDef, IndicesDef, MeasurementDef, Nothing,
 };
+use crate::study::read::has_rows;
 use crate::study::values::{Entry, Reader, Table};
 
 /// Fewest and most rows of a variance design.

@@ -110,6 +110,13 @@ pub struct PairRow {
     pub second_dominates: Dominance,
 }
 
+impl PairRow {
+    /// Whether it is about these two, whichever stands first.
+    pub fn joins(&self, a: &str, b: &str) -> bool {
+        (self.first == a && self.second == b) || (self.first == b && self.second == a)
+    }
+}
+
 /// Whether one course dominates another (Hadar, Russell 1969).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Dominance {

@@ -3,7 +3,7 @@
 use super::answers::{ConditionBox, Neighbour, Restriction};
 use crate::analysis::factors::Factor;
 use crate::analysis::{Figure, Share};
-use crate::wording::{clean, grouped, in_sentence, percent, spoken};
+use crate::wording::{clean, grouped, in_sentence, listed, percent, spoken};
 
 /// How the runs that are looked for are spoken of.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,14 +60,6 @@ fn one_of(labels: &[String]) -> String {
         None => "none of its labels".into(),
         Some((last, [])) => last.clone(),
         Some((last, before)) => format!("{} or {last}", before.join(", ")),
-    }
-}
-
-fn listed(parts: &[String]) -> String {
-    match parts.split_last() {
-        None => "no condition".into(),
-        Some((last, [])) => last.clone(),
-        Some((last, before)) => format!("{} and {last}", before.join(", ")),
     }
 }
 

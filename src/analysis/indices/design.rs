@@ -141,7 +141,10 @@ impl Matrices<'_> {
             });
             all
         };
-        Ok(Columns { a: column(0), b: column(1), swapped: (2..d + 2).map(column).collect() })
+        let mut columns: Vec<Vec<f64>> = (0..d + 2).into_par_iter().map(column).collect();
+        let swapped = columns.split_off(2);
+        let mut both = columns.into_iter();
+        Ok(Columns { a: both.next().unwrap_or_default(), b: both.next().unwrap_or_default(), swapped })
     }
 }
 

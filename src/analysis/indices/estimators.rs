@@ -11,6 +11,8 @@
 //!
 //! Without c the first orders of a result far from 0 would drown in noise.
 
+use rayon::prelude::*;
+
 use super::spread::{Spread, spread};
 use crate::analysis::statistics::intervals::{CONFIDENCE, normal_z};
 use crate::analysis::{Estimate, Figure};
@@ -78,6 +80,7 @@ pub fn indices_of(columns: &Columns, how: Spread, vectors: Vectors) -> Option<In
     let variance = found.get(1)?.value.number().filter(|v| *v > 0.0)?;
     let z = normal_z(CONFIDENCE);
     let groups = (0..d)
+        .into_par_iter()
         .map(|i| {
             let spread = products(columns, i, value_of(&found[0]));
             GroupIndices {
@@ -156,7 +159,9 @@ fn rest(sum: &Estimate) -> Estimate {
 fn complete(columns: &Columns, how: Spread) -> (Option<Columns>, Vec<u64>) {
     let all = || [&columns.a, &columns.b].into_iter().chain(&columns.swapped);
     let n = all().map(Vec::len).min().unwrap_or(0);
-    let good = |r: &usize| all().all(|column| column[*r].is_finite());
+    // Mostly all are, and columns are faster to look through than rows.
+    let every = all().all(|column| column.iter().all(|x| x.is_finite()));
+    let good = |r: &usize| every || all().all(|column| column[*r].is_finite());
     // Each replicate by itself, so that a sum over one reads its rows alone.
     let step = if let Spread::Replicates(replicates) = how { replicates.max(1) as usize } else { 1 };
     let rows: Vec<u64> =
@@ -165,7 +170,7 @@ fn complete(columns: &Columns, how: Spread) -> (Option<Columns>, Vec<u64>) {
         return (None, rows);
     }
     let kept = |column: &Vec<f64>| rows.iter().map(|&r| column[r as usize]).collect();
-    let swapped = columns.swapped.iter().map(kept).collect();
+    let swapped = columns.swapped.par_iter().map(kept).collect();
     (Some(Columns { a: kept(&columns.a), b: kept(&columns.b), swapped }), rows)
 }
 

@@ -23,7 +23,7 @@ use crate::engine::program::Program;
 use crate::engine::run::Control;
 use crate::model::Model;
 use crate::sampling::{Design, Method, Vectors};
-use crate::wording::in_sentence;
+use crate::wording::{in_sentence, listed};
 
 use design::Matrices;
 use target::Target;
@@ -228,11 +228,7 @@ fn joined<'a>(labels: impl Iterator<Item = &'a str>) -> String {
     // In a list only the first begins with a capital.
     let word = |(k, label): (usize, &str)| if k == 0 { label.to_owned() } else { in_sentence(label) };
     let all: Vec<String> = labels.enumerate().map(word).collect();
-    match all.as_slice() {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
+    listed(&all)
 }
 
 fn notes(model: &Model, units: &[Unit], groups: &[Group], varies: bool) -> Vec<String> {
