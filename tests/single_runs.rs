@@ -105,6 +105,13 @@ fn the_best_course_changes_where_the_means_cross() {
     assert_eq!((name(flip.from), name(flip.to)), ("flat", "study"));
     // Both have the same noise, so their difference has none.
     assert!((flip.at - 6.0).abs() < 1e-6, "{}", flip.at);
+    assert!(!line.level);
+    // Two lines that cross at 7.5 and are 0.0025 apart at most: a change next to nothing.
+    let near = WINDOW.replace("min = 0, max = 10", "min = 5, max = 10");
+    let near = near.replace("4 + 0 * price + noise", "2.001 * price - 8.0075 + noise");
+    let near = answers(&near).alternatives.unwrap();
+    assert_eq!(near.along[0].flips.len(), 1);
+    assert!((near.along[0].flips[0].at - 7.5).abs() < 1e-6 && near.along[0].level);
     // Flat loses 2 x - 12 to the study where x is above 6, 1.6 in the mean; and at most E max(-4 - noise, 0) = 0.127 more to
     // doing nothing (unit normal loss at 4/3, times 3).
     let flat = &found.comparison.rows[1];

@@ -40,6 +40,9 @@ pub struct Along {
     pub points: Vec<AlongPoint>,
     /// Where the course that is best in the mean changes, rising.
     pub flips: Vec<CourseFlip>,
+    /// The courses that are best somewhere along it never lie further apart than their intervals reach, or than a
+    /// hundredth of their means: the changes are next to nothing.
+    pub level: bool,
 }
 
 /// One value of the input.
@@ -113,9 +116,23 @@ pub(super) fn along(
         unit: lever.unit.text,
         base: lever.base,
         runs: n_runs,
+        level: is_level(&points),
         points,
         flips,
     }))
+}
+
+fn is_level(points: &[AlongPoint]) -> bool {
+    let best: Vec<usize> = points.iter().filter_map(|p| p.best).collect();
+    let number = |f: Option<Figure>| f.and_then(Figure::number);
+    points.iter().all(|p| {
+        let means = || best.iter().filter_map(|&k| p.means.get(k));
+        let values = || means().filter_map(|m| m.value.number());
+        let (low, high) = values().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+        let half = |m: &Estimate| Some((number(m.high)? - number(m.low)?) / 2.0);
+        let reach = means().filter_map(half).fold(0.0, f64::max);
+        high - low <= reach.max(0.01 * high.abs())
+    })
 }
 
 /// Points of an uncertain input as for break-even curves; of a known one from nothing to twice its value.

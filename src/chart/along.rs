@@ -1,7 +1,6 @@
 //! The courses along one input: a line of means for each, and where the best changes.
 
 use crate::analysis::{Along, Alternatives, Answers};
-use crate::report::choosing::level_throughout;
 use crate::report::numbers::{clean, few_decimals, grouped, in_sentence, shortened, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
@@ -60,7 +59,7 @@ impl Picture<'_> {
                     .iter()
                     .map(|f| format!("above {} {}", self.value(f.at), in_sentence(&self.course(f.to))))
                     .collect();
-                let near = if level_throughout(self.line) { " (all but level throughout)" } else { "" };
+                let near = if self.line.level { " (all but level throughout)" } else { "" };
                 format!("Best in the mean along {of}: {first}; {}{near}", steps.join("; "))
             }
         }

@@ -71,7 +71,7 @@ impl Picture<'_> {
         );
         let top = layout::headings(canvas, finding, &subtitle)?;
         let foot = format!(
-            "{} Dots: found on half of the runs. Ring: the chosen box on the other half, with its 95 % interval. Success \
+            "{} Dots: found on half of the runs. Ring: the chosen box on the other half, with its 95 % interval where that is longer. Success \
              is {}.",
             layout::drawn_by(self.answers, c.runs),
             clean(&self.found.rule)

@@ -1098,6 +1098,7 @@ fn courses() -> Alternatives {
                 point(0.1, 150.0, None),
             ],
             flips: vec![CourseFlip { at: 0.062_209_87, from: 1, to: 0 }],
+            level: false,
         }],
     }
 }

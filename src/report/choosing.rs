@@ -181,21 +181,8 @@ fn flips(answers: &Answers, found: &Alternatives, line: &Along) -> Option<String
     }
     let steps: Vec<String> =
         line.flips.iter().map(|f| format!("above {} {}", value(f.at), name(f.to))).collect();
-    let near = if level_throughout(line) { "; they are all but level throughout" } else { "" };
+    let near = if line.level { "; they are all but level throughout" } else { "" };
     Some(format!("Along {of} the best course in the mean is {}; {}{near}.", name(first), steps.join("; ")))
-}
-
-/// Whether the courses that are best somewhere along the input never lie further apart than their intervals reach, or
-/// than a hundredth of their means.
-pub(crate) fn level_throughout(line: &Along) -> bool {
-    let best: Vec<usize> = line.points.iter().filter_map(|p| p.best).collect();
-    line.points.iter().all(|p| {
-        let means = || best.iter().filter_map(|&k| p.means.get(k));
-        let values = || means().filter_map(|m| m.value.number());
-        let (low, high) = values().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
-        let reach = means().filter_map(half_width).fold(0.0, f64::max);
-        high - low <= reach.max(0.01 * high.abs())
-    })
 }
 
 /// What it is worth to know more before choosing.
