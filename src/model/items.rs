@@ -412,8 +412,6 @@ pub struct PromiseItem {
     pub value: f64,
     /// Whether more than promised is as good.
     pub higher: bool,
-    /// Whether it is years that may be never.
-    pub years: bool,
 }
 impl BreakEvenItem {
     /// The question with nothing said but lever and result.

@@ -172,14 +172,14 @@ fn promise(
             return None;
         }
         let higher = !years && !lower_is_better(model, at);
-        return Some(of(&working.about, &working.unit, value, higher, years));
+        return Some(of(&working.about, &working.unit, value, higher));
     }
     if let Some(input) = model.inputs.iter().find(|i| i.about.name == name.value) {
         if !matches!(input.ty.kind, Kind::Number { .. }) || input.own_shape() != Shape::Single {
             found.push(error(format!("`{}` is not one number", name.value)).hint("promise a number"));
             return None;
         }
-        return Some(of(&input.about, &input.unit, value, true, false));
+        return Some(of(&input.about, &input.unit, value, true));
     }
     let named = Named::of(study);
     found.push(match named.section(&name.value) {
@@ -198,9 +198,9 @@ fn promise(
     None
 }
 
-fn of(about: &crate::model::About, unit: &Unit, value: f64, higher: bool, years: bool) -> PromiseItem {
+fn of(about: &crate::model::About, unit: &Unit, value: f64, higher: bool) -> PromiseItem {
     let (name, label) = (about.name.clone(), about.label.clone());
-    PromiseItem { name, label, unit: unit.clone(), value, higher, years }
+    PromiseItem { name, label, unit: unit.clone(), value, higher }
 }
 
 /// A result that says so, or whose threshold is a most.
