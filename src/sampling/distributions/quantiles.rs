@@ -51,6 +51,12 @@ fn build(parameters: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
     };
     let terms = terms(parameters, points.p.len())?;
     let y: Vec<f64> = points.x.iter().map(|&x| bounds.on_scale(x)).collect();
+    let size = y.iter().fold(0.0_f64, |most, y| most.max(y.abs()));
+    if y.windows(2).any(|pair| pair[1] - pair[0] <= TOLD_APART * size) {
+        let message = "two of these percentiles cannot be told apart: they are all but one beside how far the rest, or \
+                       an end, lies off";
+        return Err(ParameterError::new(&points.keys, message, "leave one of them out"));
+    }
     let rows: Vec<Vec<f64>> = points.p.iter().map(|&p| terms_at(p, 1.0 - p, terms)).collect();
     let a = least_squares(rows, y).filter(|a| a.iter().all(|x| x.is_finite())).ok_or_else(|| {
         ParameterError::new(
@@ -80,6 +86,9 @@ fn build(parameters: &Parameters<'_>) -> Result<Arc<dyn Law>, ParameterError> {
 
 const STRAIGHT: &str =
     "or use shape = \"straight\" with `min` and `max`: straight lines between the percentiles";
+
+/// Percentiles nearer than this, on the scale of the curve and beside its largest value, leave it to rounding.
+const TOLD_APART: f64 = 1e-12;
 
 /// The smallest probability that is ever drawn.
 const FAR: f64 = 1.110_223_024_625_156_5e-16;
