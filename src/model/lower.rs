@@ -14,6 +14,7 @@ use crate::engine::ops::{Binary, Unary};
 use crate::engine::run::LeafSource;
 use crate::formula::ast::{BinaryOp, UnaryOp};
 use crate::formula::types::{Shape, Typed, TypedNode};
+use crate::hotwater::time::DAYS_IN_MONTH;
 use crate::model::cash::Failures;
 use crate::model::functions;
 use crate::model::given::GivenValue;
@@ -456,9 +457,6 @@ impl Laying<'_, '_> {
         }
     }
 }
-
-/// Days of the months of a year of 365 days.
-pub const DAYS_IN_MONTH: [f64; 12] = [31.0, 28.0, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0];
 
 /// Lays a study once to see that no working reads a year that is not yet known, and that there are not too many values.
 pub(super) fn try_out(model: &Model) -> Result<(), Box<Diagnostic>> {

@@ -29,6 +29,8 @@ pub enum Purpose {
     SecondMatrix = 6,
     /// Resampling of runs.
     Bootstrap = 7,
+    /// Weather, draw-off and appliances within a simulated year.
+    Simulated = 8,
 }
 
 /// The key of a stream: a fixed hash of all that names it.
