@@ -4,9 +4,14 @@
 //! - [`time`]: the year of 365 days, its months and steps;
 //! - [`chance`]: random numbers of a batch of runs;
 //! - [`flows`]: what crosses the meter on one day;
+//! - [`settings`], [`outputs`]: what a simulated home can be told, and what a year of it yields, as two tables;
+//! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod chance;
+pub mod course;
 pub mod flows;
+pub mod outputs;
+pub mod settings;
 pub mod time;
 
 /// Heat that warms 1 m3 of water by 1 K, in kWh: 4.186 kJ/L/K (water near 15 degC, counted cold).
