@@ -5,10 +5,12 @@
 //! - [`chance`]: random numbers of a batch of runs;
 //! - [`flows`]: what crosses the meter on one day;
 //! - [`settings`], [`outputs`]: what a simulated home can be told, and what a year of it yields, as two tables;
+//! - [`cylinder`]: the water, the controller, the back-up and the battery of a home, day by day;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod chance;
 pub mod course;
+pub mod cylinder;
 pub mod flows;
 pub mod outputs;
 pub mod settings;
