@@ -1,7 +1,7 @@
 //! Hot water drawn in a step.
 
 use super::super::outputs::Output;
-use super::home::Store;
+use super::home::{MOST_CYLINDERS, Store};
 use super::lanes::{Lanes, W, ZERO, any, each, flag, high, low};
 use super::state::State;
 use super::sums::Sums;
@@ -21,14 +21,14 @@ struct Move {
 }
 
 /// Draws `wanted` (kWh/K of water at `drawn_at`) of each lane. A draw larger than a layer is made in moves of at most
-/// one layer; after as many as there are layers all of the water is what came in, and the rest is drawn cold.
+/// one layer; after as many as there can be layers all of the water is what came in, and the rest is drawn cold.
 #[inline(always)]
 pub(super) fn draw(state: &mut State, store: &Store, wanted: &Lanes, mixed: bool, hours: f64, sums: &mut Sums) {
     if !any(wanted) {
         return;
     }
     let mut tap = Tap { left: *wanted, cold: ZERO };
-    for _ in 0..state.water.len() {
+    for _ in 0..state.layers * MOST_CYLINDERS {
         let step = plan(state, store, &tap, mixed);
         take(&mut tap, store, &step, sums);
         shift(state, store, &step.water);

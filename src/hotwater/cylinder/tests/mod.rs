@@ -1,1 +1,9 @@
 //! What the cylinder promises.
+
+mod balance;
+mod closed_forms;
+mod lanes;
+mod made_up;
+
+
+mod steps;
