@@ -6,6 +6,7 @@
 //! - [`flows`]: what crosses the meter on one day;
 //! - [`settings`], [`outputs`]: what a simulated home can be told, and what a year of it yields, as two tables;
 //! - [`cylinder`]: the water, the controller, the back-up and the battery of a home, day by day;
+//! - [`sun`]: simulated sun, for homes without meter readings;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod chance;
@@ -14,6 +15,7 @@ pub mod cylinder;
 pub mod flows;
 pub mod outputs;
 pub mod settings;
+pub mod sun;
 pub mod time;
 
 /// Heat that warms 1 m3 of water by 1 K, in kWh: 4.186 kJ/L/K (water near 15 degC, counted cold).
