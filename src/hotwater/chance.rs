@@ -4,7 +4,7 @@
 //! batch are lanes; lane `l` is run `first + l`.
 
 use crate::sampling::Vectors;
-use crate::sampling::philox::{Key, Purpose};
+use crate::sampling::philox::{Key, Purpose, uniform_at};
 
 /// The streams of a batch of runs.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +45,11 @@ impl Stream {
         self.vectors.uniform_fill(self.key, part, self.first, &mut out[..self.lanes]);
     }
 
+    /// The uniform of one lane: the same bits as in a fill. For the few lanes that need one more draw than the others.
+    pub fn uniform_of(&self, part: u32, lane: usize) -> f64 {
+        uniform_at(self.key, part, self.first + lane as u64)
+    }
+
     /// A standard normal for each lane.
     pub fn normals(&self, part: u32, out: &mut [f64]) {
         self.uniforms(part, out);
@@ -64,6 +69,10 @@ mod tests {
         for lane in 0..50 {
             of(100 + lane as u64, 1).stream("weather").normals(3, &mut one);
             assert_eq!(one[0].to_bits(), all[lane].to_bits());
+        }
+        of(100, 50).stream("weather").uniforms(3, &mut all);
+        for lane in 0..50 {
+            assert_eq!(of(100, 50).stream("weather").uniform_of(3, lane), all[lane]);
         }
         of(100, 1).stream("draw_off").normals(3, &mut one);
         assert_ne!(one[0].to_bits(), all[0].to_bits());

@@ -7,15 +7,25 @@
 //! - [`settings`], [`outputs`]: what a simulated home can be told, and what a year of it yields, as two tables;
 //! - [`cylinder`]: the water, the controller, the back-up and the battery of a home, day by day;
 //! - [`sun`]: simulated sun, for homes without meter readings;
+//! - [`profile`]: how something spreads over the day; [`away`]: days on which nobody is there;
+//! - [`draw_off`]: the hot water drawn; [`household`]: the electricity used; [`phases`]: the meter's rule;
+//! - [`simulated`]: a home without readings; [`tariff`]: what a kWh is worth by the half hour;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
+pub mod away;
 pub mod chance;
 pub mod course;
 pub mod cylinder;
+pub mod draw_off;
 pub mod flows;
+pub mod household;
 pub mod outputs;
+pub mod phases;
+pub mod profile;
 pub mod settings;
 pub mod sun;
+pub mod simulated;
+pub mod tariff;
 pub mod time;
 
 /// Heat that warms 1 m3 of water by 1 K, in kWh: 4.186 kJ/L/K (water near 15 degC, counted cold).
