@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::analysis::indices::GlobalIndices;
 use crate::analysis::{
     Alternatives, BreakEven, Claim, Drivers, Failing, InputRow, Knowing, PathFan, ResultByGroup,
+    SimulatedHome,
 };
 
 /// Everything that a study's runs say.
@@ -55,6 +56,8 @@ pub struct Answers {
     pub claim: Option<Claim>,
     /// Global indices, where they are asked for.
     pub indices: Option<GlobalIndices>,
+    /// Simulated homes in the base case.
+    pub homes: Vec<SimulatedHome>,
 }
 
 /// The search for as many runs as a wanted precision takes.

@@ -9,6 +9,7 @@ use crate::analysis::drawing;
 use crate::analysis::drawn::{Drawn, ResultColumn};
 use crate::analysis::facts::{sampling_facts, study_facts};
 use crate::analysis::flips::{flips, flips_unasked, rule_in_words};
+use crate::analysis::homes::homes;
 use crate::analysis::indices::{GlobalIndices, IndexWish, indices};
 use crate::analysis::inputs::input_rows;
 use crate::analysis::laid::{Cash, Laid};
@@ -169,6 +170,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         failing: at_base.single.failing.take(),
         claim: at_base.single.claim.take(),
         indices: global_indices(&laid, options, control)?,
+        homes: homes(model, &laid.base, &runs.base, options.design.seed),
     })
 }
 

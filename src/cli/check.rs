@@ -74,7 +74,11 @@ fn parts(model: &Model) -> Vec<String> {
     let inputs = counted(written(model).count() as u64, "input");
     let mut parts = vec![format!("{inputs} ({known} known, {drawn} drawn, {})", counted(choices, "choice"))];
     parts.push(counted(model.paths.len() as u64, "price path"));
-    parts.push(counted((model.workings.len() - model.results.len()) as u64, "working"));
+    let workings = model.workings.len() - model.results.len() - model.settings_of_homes();
+    parts.push(counted(workings as u64, "working"));
+    if !model.homes.is_empty() {
+        parts.push(counted(model.homes.len() as u64, "simulated home"));
+    }
     parts.push(counted(model.results.len() as u64, "result"));
     if !model.break_even.is_empty() {
         parts.push(counted(model.break_even.len() as u64, "break-even question"));

@@ -8,10 +8,11 @@ use super::failure::Failure;
 use super::terminal::Terminal;
 use crate::formula::reference::{functions_text, units_text};
 use crate::sampling::distributions::catalogue::KINDS;
+use crate::study::hotwater_reference::hotwater_text;
 use crate::study::processes::PROCESSES;
 use crate::units::UnitTable;
 
-/// Print what a study may use: functions, units, distributions, processes of paths, changes by year, questions
+/// Print what a study may use: functions, units, distributions, processes of paths, changes by year, questions, hotwater
 #[derive(Debug, Args)]
 pub(super) struct Reference {
     /// Which page
@@ -31,6 +32,8 @@ enum Page {
     Processes,
     /// Sections that ask more of a study: break-even, alternatives, claim, conditions, groups, measurements, indices
     Questions,
+    /// Simulated homes: keys, settings and outputs of [hotwater.NAME]
+    Hotwater,
 }
 
 impl Reference {
@@ -41,6 +44,7 @@ impl Reference {
             Page::Distributions => distributions_text(),
             Page::Processes => processes_text(),
             Page::Questions => QUESTIONS.to_owned(),
+            Page::Hotwater => hotwater_text(),
         })
     }
 }

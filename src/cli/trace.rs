@@ -13,6 +13,7 @@ use super::timings::Timings;
 use crate::diagnostic::suggestion::nearest;
 use crate::formula::types::{Kind, Shape};
 use crate::model::Model;
+use crate::model::homes::output_name;
 use crate::model::trace::{TraceRow, trace};
 use crate::report::numbers::{clean, with_unit};
 use crate::sampling::Design;
@@ -76,7 +77,10 @@ fn unknown(model: &Model, name: &str) -> Failure {
     let workings = model.workings.iter().map(|w| w.about.name.as_str());
     let inputs = model.inputs.iter().map(|i| i.about.name.as_str());
     let paths = model.paths.iter().map(|p| p.about.name.as_str());
-    let known: Vec<&str> = workings.chain(inputs).chain(paths).collect();
+    let outputs = model.homes.iter().flat_map(|h| h.wanted.iter().map(|&o| output_name(&h.about.name, o)));
+    let outputs: Vec<String> = outputs.collect();
+    let known: Vec<&str> =
+        workings.chain(inputs).chain(paths).chain(outputs.iter().map(String::as_str)).collect();
     let results: Vec<&str> =
         model.results.iter().map(|r| model.result_working(r).about.name.as_str()).collect();
     let hint = match nearest(name, known.iter().copied()) {

@@ -10,6 +10,7 @@
 //! - [`profile`]: how something spreads over the day; [`away`]: days on which nobody is there;
 //! - [`draw_off`]: the hot water drawn; [`household`]: the electricity used; [`phases`]: the meter's rule;
 //! - [`simulated`]: a home without readings; [`tariff`]: what a kWh is worth by the half hour;
+//! - [`home`]: all of it together, a year for a batch of runs;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod away;
@@ -18,13 +19,14 @@ pub mod course;
 pub mod cylinder;
 pub mod draw_off;
 pub mod flows;
+pub mod home;
 pub mod household;
 pub mod outputs;
 pub mod phases;
 pub mod profile;
 pub mod settings;
-pub mod sun;
 pub mod simulated;
+pub mod sun;
 pub mod tariff;
 pub mod time;
 

@@ -77,6 +77,11 @@ impl Output {
         &TABLE[self as usize]
     }
 
+    /// Whether it takes the same home without the controller too.
+    pub fn needs_both(self) -> bool {
+        self >= Output::ExportedBefore
+    }
+
     /// The output of this key.
     pub fn of_key(key: &str) -> Option<Output> {
         Output::ALL.iter().copied().find(|o| o.info().key == key)

@@ -181,11 +181,8 @@ impl Moments {
         let column = (x as usize).min(n - 1);
         let place = x - column as f64;
         let (keep, other) = self.columns[column];
-        let (part, within) = if place < keep {
-            (column, place / keep)
-        } else {
-            (other, (place - keep) / (1.0 - keep))
-        };
+        let (part, within) =
+            if place < keep { (column, place / keep) } else { (other, (place - keep) / (1.0 - keep)) };
         let fine = within * 1_048_576.0; // 2^20: what is below is of no account for the moment
         ((part as f64 + within) / n as f64, fine - (fine as u32) as f64)
     }

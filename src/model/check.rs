@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::diagnostic::{Diagnostic, Spanned, has_errors};
-use crate::formula::Names;
 use crate::formula::types::{Kind, Shape, Type, Typed, TypedNode};
+use crate::formula::{self, Names};
 use crate::model::data::Data;
 use crate::model::names::KnownNames;
+use crate::model::workings::HomeReads;
 use crate::model::{
-    Input, Model, Path, Questions, ResultItem, SamplingWish, Working, alternatives, inputs, levers, links,
-    money, own_units, paths, questions, until, workings,
+    Input, Model, Path, Questions, ResultItem, SamplingWish, Working, alternatives, homes, inputs, levers,
+    links, money, own_units, paths, questions, until, workings,
 };
 use crate::sampling::{LinkRules, Method};
 use crate::study::data::{DataFiles, NoFiles};
@@ -78,17 +79,26 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     inputs.extend(parts.into_iter().chain(parts_of_paths));
     let inflation = money::check(study, &mut inputs, &mut paths, found);
     let mut names = known_names(study, &inputs, &paths);
-    let defs: Vec<&study::Working> =
+    let mut defs: Vec<&study::Working> =
         study.workings.iter().chain(study.results.iter().map(|result| &result.working)).collect();
+    let home_reads = settings_of_homes(study, &mut defs);
+    for home in &study.hotwater {
+        names.types.extend(homes::output_types(&home.name.value, &units));
+    }
     // Formulas over names that are broken would only repeat the errors; those over sound names still speak.
     let broken = assume_broken_names(study, &inputs, &paths, &units, &mut names);
     let links = links::check(study, &inputs, &paths, found);
-    let checked = workings::check(&defs, &mut names, broken, &units, found);
+    let checked = workings::check(&defs, &home_reads, &mut names, broken, &units, found);
     let known = checked.as_ref().map_or(&[][..], |(workings, _)| workings);
     let results = results(study, known, &names, found);
     let break_even = levers::check(study, &inputs, &paths, known, found);
     let until = until::check(study, known, &units, found);
+    let read: BTreeSet<String> = defs.iter().flat_map(|def| names_read(def)).collect();
+    let homes = homes::check(study, &units, data, &read, found);
     let (workings, groups) = checked?;
+    for working in &workings[study.workings.len() + study.results.len()..] {
+        found.extend(homes::check_setting(&working.about.name, &working.formula.ty, &working.span));
+    }
     money::check_rates(study, &inputs, &workings, found);
     money::check_timing(study, &workings, found);
     let model = Model {
@@ -104,6 +114,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
         inputs,
         paths,
         workings,
+        homes,
         groups,
         results,
         headline: levers::headline(study),
@@ -119,6 +130,26 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
     }
     links::check_plan(study, &model, found);
     (!has_errors(found)).then_some(model)
+}
+
+/// Adds the settings of homes that are formulas to the workings; which of them each home reads.
+fn settings_of_homes<'s>(study: &'s Study, defs: &mut Vec<&'s study::Working>) -> Vec<HomeReads> {
+    let mut homes = Vec::new();
+    for home in &study.hotwater {
+        let first = defs.len();
+        defs.extend(home.settings.iter().filter_map(|s| match &s.value {
+            study::SettingValue::Formula(working) => Some(&**working),
+            _ => None,
+        }));
+        homes.push(HomeReads { name: home.name.clone(), settings: (first..defs.len()).collect() });
+    }
+    homes
+}
+
+/// All names that a formula reads.
+fn names_read(def: &study::Working) -> Vec<String> {
+    let (tree, _) = formula::parse(&def.formula.value, def.formula.span.start);
+    tree.iter().flat_map(formula::references).map(|r| r.name).collect()
 }
 
 /// Why an amount or rate that is converted differs by year.

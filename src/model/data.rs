@@ -2,8 +2,10 @@
 
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::diagnostic::{Diagnostic, Span};
+use crate::hotwater::home::Home;
 use crate::study::data::{Columns, DataError, DataFiles};
 
 /// Most mixtures of a study.
@@ -25,12 +27,20 @@ type Read = (DataFile, Result<Rc<Columns>, DataError>);
 pub(super) struct Data<'f> {
     files: &'f dyn DataFiles,
     read: RefCell<Vec<Read>>,
+    raw: RefCell<Vec<DataFile>>,
+    homes: RefCell<Vec<(String, Arc<Home>)>>,
     mixtures: Cell<usize>,
 }
 
 impl<'f> Data<'f> {
     pub(super) fn new(files: &'f dyn DataFiles) -> Self {
-        Data { files, read: RefCell::new(Vec::new()), mixtures: Cell::new(0) }
+        Data {
+            files,
+            read: RefCell::new(Vec::new()),
+            raw: RefCell::new(Vec::new()),
+            homes: RefCell::new(Vec::new()),
+            mixtures: Cell::new(0),
+        }
     }
 
     /// Columns of `file`; what is wrong with it is told at `place`.
@@ -47,6 +57,26 @@ impl<'f> Data<'f> {
         columns.map_err(|error| Box::new(data_error(&error, place)))
     }
 
+    /// Bytes of `file`, which is no plain table.
+    pub(super) fn bytes(&self, file: &str) -> Result<Vec<u8>, DataError> {
+        if let Some(known) = self.raw.borrow().iter().find(|known| known.file == file) {
+            return Ok(known.bytes.clone());
+        }
+        let bytes = self.files.read(file)?;
+        self.raw.borrow_mut().push(DataFile { file: file.to_owned(), bytes: bytes.clone() });
+        Ok(bytes)
+    }
+
+    /// A simulated home made ready before: alternatives check the study again, and reading a year of readings takes time.
+    pub(super) fn home(&self, content: &str) -> Option<Arc<Home>> {
+        self.homes.borrow().iter().find(|(known, _)| known == content).map(|(_, home)| Arc::clone(home))
+    }
+
+    /// Keeps a simulated home.
+    pub(super) fn keep_home(&self, content: &str, home: &Arc<Home>) {
+        self.homes.borrow_mut().push((content.to_owned(), Arc::clone(home)));
+    }
+
     /// Counts a mixture; whether there are not too many of them: each makes a table with some thousand roots.
     pub(super) fn one_more_mixture(&self) -> bool {
         self.mixtures.set(self.mixtures.get() + 1);
@@ -56,7 +86,12 @@ impl<'f> Data<'f> {
     /// The files that could be read, in the order in which they were asked for.
     pub(super) fn into_files(self) -> Vec<DataFile> {
         let sound = self.read.into_inner().into_iter().filter(|(_, columns)| columns.is_ok());
-        sound.map(|(file, _)| file).collect()
+        let mut files: Vec<DataFile> = sound.map(|(file, _)| file).collect();
+        let raw = self.raw.into_inner().into_iter();
+        let new = raw.filter(|raw| !files.iter().any(|known| known.file == raw.file));
+        let new: Vec<DataFile> = new.collect();
+        files.extend(new);
+        files
     }
 }
 

@@ -8,6 +8,7 @@ use crate::diagnostic::{Diagnostic, Span};
 use crate::formula::types::{Shape, Type, Typed};
 use crate::model::DataFile;
 use crate::model::given::Given;
+use crate::model::homes::{HomeItem, SettingValues};
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, LinkRules, Method, PathSpec, Plan, PlanError};
 use crate::study::{Better, Effect, Prices, Sought};
@@ -37,9 +38,11 @@ pub struct Model {
     pub inputs: Vec<Input>,
     /// Paths in file order.
     pub paths: Vec<Path>,
-    /// Workings and then results, each in file order.
+    /// Workings, then results, then settings of simulated homes that are formulas, each in file order.
     pub workings: Vec<Working>,
-    /// Workings in the order in which they are computed.
+    /// Simulated homes, in file order.
+    pub homes: Vec<HomeItem>,
+    /// Workings in the order in which they are computed; numbers past the last working are homes.
     pub groups: Vec<Group>,
     /// Results in file order.
     pub results: Vec<ResultItem>,
@@ -461,6 +464,19 @@ impl Model {
     pub fn design(&self) -> Design {
         let wish = &self.sampling;
         Design::new(wish.seed, wish.method, wish.replicates, wish.runs)
+    }
+
+    /// The simulated home behind a number of a group; none if it is a working's.
+    pub fn home(&self, k: usize) -> Option<&HomeItem> {
+        self.homes.get(k.checked_sub(self.workings.len())?)
+    }
+
+    /// How many of the workings are settings of simulated homes.
+    pub fn settings_of_homes(&self) -> usize {
+        let of = |home: &HomeItem| {
+            home.settings.iter().filter(|s| matches!(s.values, SettingValues::Working(_))).count()
+        };
+        self.homes.iter().map(of).sum()
     }
 
     /// The working behind a result.

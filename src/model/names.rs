@@ -85,6 +85,7 @@ impl<'s> Named<'s> {
             () if self.is_input(name) => Some("inputs"),
             () if self.is_path(name) => Some("paths"),
             () if working => Some("workings"),
+            () if self.study.hotwater.iter().any(|h| h.name.value == name) => Some("hotwater"),
             () => result().then_some("results"),
         }
     }

@@ -9,7 +9,9 @@ use crate::engine::graph::evaluate_once;
 use crate::engine::run::LeafSource;
 use crate::formula::functions::FunctionOp;
 use crate::formula::types::{Kind, Shape, Typed, TypedNode};
+use crate::hotwater::outputs::Output;
 use crate::model::base::base_leaves;
+use crate::model::homes::{HomeItem, SettingValues, output_name};
 use crate::model::lower::{Lowering, Setting, Sheet};
 use crate::model::{Conversion, Input, InputValue, Model, Path, PathTable, Working};
 use crate::sampling::{Design, Plan, Scratch};
@@ -26,7 +28,7 @@ pub struct TraceRow {
     pub label: String,
     /// Unit, "" if dimensionless.
     pub unit: String,
-    /// "input", "choice", "path", "working".
+    /// "input", "choice", "path", "working", "simulated".
     pub sort: &'static str,
     /// Formula as written, or how an input or path is drawn.
     pub formula: String,
@@ -104,6 +106,14 @@ impl Tracing<'_> {
             if !seen {
                 self.visit_parts(name, input.conversion.is_some(), depth + 1);
             }
+        } else if let Some((home, output)) = output_of(model, name) {
+            let seen = !self.seen.insert(name.to_owned());
+            self.rows.extend(self.of_home(home, output, depth, seen));
+            for setting in home.settings.iter().filter(|_| !seen) {
+                if let SettingValues::Working(name) = &setting.values {
+                    self.visit(name, depth + 1);
+                }
+            }
         } else if let Some(path) =
             model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str()))
         {
@@ -169,6 +179,26 @@ impl Tracing<'_> {
         }
     }
 
+    fn of_home(&self, home: &HomeItem, output: Output, depth: usize, seen: bool) -> Option<TraceRow> {
+        let info = output.info();
+        let unit = self.model.units.parse(info.unit).ok()?;
+        let name = output_name(&home.about.name, output);
+        let values = self.values_of(&name, &unit);
+        Some(TraceRow {
+            depth,
+            label: format!("{}: {}", home.about.label, info.key.replace('_', " ")),
+            unit: unit.text.clone(),
+            sort: "simulated",
+            formula: format!("simulated by half hours: {}", info.summary),
+            source: home.about.source.clone(),
+            kind: Kind::Number { dimension: unit.dimension, point: false },
+            shape: Shape::Monthly,
+            values,
+            seen,
+            name,
+        })
+    }
+
     fn of_path(&self, path: &Path, name: &str, depth: usize, seen: bool) -> TraceRow {
         let values = self.values_of(name, &path.unit);
         let formula = match &path.table {
@@ -191,6 +221,13 @@ impl Tracing<'_> {
             seen,
         }
     }
+}
+
+/// The simulated home and the output that a name stands for.
+fn output_of<'m>(model: &'m Model, name: &str) -> Option<(&'m HomeItem, Output)> {
+    let (home, output) = name.split_once('.')?;
+    let home = model.homes.iter().find(|h| h.about.name == home)?;
+    Some((home, Output::of_key(output).filter(|o| home.wanted.contains(o))?))
 }
 
 /// How a row is made, with what is done to it by year.

@@ -7,6 +7,8 @@ use crate::formula::ast::{BinaryOp, Expr, Node, UnaryOp};
 use crate::formula::functions::{self, FunctionOp};
 use crate::formula::types::{Kind, Shape, Type};
 use crate::formula::{self, Names, clock_type};
+use crate::hotwater::outputs::Output;
+use crate::model::homes::output_name;
 use crate::model::names::KnownNames;
 use crate::model::order::{self, Group, Reads};
 use crate::model::{About, Working};
@@ -15,8 +17,12 @@ use crate::units::{Unit, UnitTable};
 
 /// The workings of a study, checked, with the groups in which they are computed. Names in `broken` have an error of
 /// their own: what reads them is left alone.
+///
+/// Simulated homes come into the order as well, each after the workings that are its settings: their numbers follow
+/// those of the workings.
 pub(super) fn check(
     defs: &[&study::Working],
+    homes: &[HomeReads],
     names: &mut KnownNames,
     mut broken: BTreeSet<String>,
     units: &UnitTable,
@@ -34,15 +40,26 @@ pub(super) fn check(
         .collect();
     let declared: Vec<Option<Unit>> =
         defs.iter().map(|def| unit_of(def.unit.as_ref(), units, found)).collect();
-    let groups = match order::groups(&reads(defs, &trees)) {
+    let groups = match order::groups(&reads(defs, homes, &trees)) {
         Ok(groups) => groups,
         Err(cycle) => {
-            found.push(cycle_error(defs, &cycle));
+            found.push(cycle_error(defs, homes, &cycle));
             return None;
         }
     };
+    if let Some(error) = groups.iter().find_map(|group| home_by_year(defs, homes, group)) {
+        found.push(error);
+        return None;
+    }
     let mut checked: Vec<Option<Working>> = defs.iter().map(|_| None).collect();
     for group in &groups {
+        if let Some(home) = group.members.first().and_then(|k| homes.get(k.checked_sub(defs.len())?)) {
+            // What reads a home with a broken setting would only repeat its error.
+            if home.settings.iter().any(|&k| broken.contains(&defs[k].name.value)) {
+                broken.extend(Output::ALL.iter().map(|&output| output_name(&home.name.value, output)));
+            }
+            continue;
+        }
         expect_types(defs, &trees, &declared, group, names);
         for &k in &group.members {
             let made = trees[k].as_ref().and_then(|tree| {
@@ -85,34 +102,63 @@ pub(super) fn inside_quotes(text: &Spanned<String>) -> usize {
     text.span.start + spare / 2
 }
 
-fn reads(defs: &[&study::Working], trees: &[Option<Expr>]) -> Vec<Reads> {
-    let by_name: std::collections::BTreeMap<&str, usize> =
-        defs.iter().enumerate().map(|(k, def)| (def.name.value.as_str(), k)).collect();
-    trees
-        .iter()
-        .map(|tree| {
-            let mut reads = Reads::default();
-            for reference in tree.iter().flat_map(formula::references) {
-                if let Some(&k) = by_name.get(reference.name.as_str()) {
-                    let list = if reference.last_year { &mut reads.last_year } else { &mut reads.now };
-                    if !list.contains(&k) {
-                        list.push(k);
-                    }
-                }
-            }
-            reads
-        })
-        .collect()
+/// A simulated home as the order of workings sees it.
+pub(super) struct HomeReads {
+    /// Its name.
+    pub(super) name: Spanned<String>,
+    /// Workings that are its settings.
+    pub(super) settings: Vec<usize>,
 }
 
-fn cycle_error(defs: &[&study::Working], cycle: &[usize]) -> Diagnostic {
-    let mut chain: Vec<&str> = cycle.iter().map(|&k| defs[k].name.value.as_str()).collect();
+fn reads(defs: &[&study::Working], homes: &[HomeReads], trees: &[Option<Expr>]) -> Vec<Reads> {
+    let by_name: std::collections::BTreeMap<&str, usize> =
+        defs.iter().enumerate().map(|(k, def)| (def.name.value.as_str(), k)).collect();
+    let home_of = |name: &str| {
+        let (home, output) = name.split_once('.')?;
+        let at = homes.iter().position(|h| h.name.value == home)?;
+        Output::of_key(output).map(|_| defs.len() + at)
+    };
+    let of_homes = homes.iter().map(|h| Reads { now: h.settings.clone(), last_year: Vec::new() });
+    let of_trees = trees.iter().map(|tree| {
+        let mut reads = Reads::default();
+        for reference in tree.iter().flat_map(formula::references) {
+            let name = reference.name.as_str();
+            if let Some(k) = home_of(name).or_else(|| by_name.get(name).copied()) {
+                let list = if reference.last_year { &mut reads.last_year } else { &mut reads.now };
+                if !list.contains(&k) {
+                    list.push(k);
+                }
+            }
+        }
+        reads
+    });
+    of_trees.chain(of_homes).collect()
+}
+
+/// A home whose settings hang on its own outputs of the year before: it has but one year.
+fn home_by_year(defs: &[&study::Working], homes: &[HomeReads], group: &Group) -> Option<Diagnostic> {
+    let home = group.members.iter().find_map(|k| homes.get(k.checked_sub(defs.len())?));
+    let home = home.filter(|_| group.by_year)?;
+    let message =
+        format!("settings of `hotwater.{}` read its own outputs of the year before", home.name.value);
+    let error = Diagnostic::error("loop-shape", message).at(home.name.span.clone(), "");
+    Some(error.hint(
+        "one simulated year stands for all years of a run: let its outputs change by year in the workings",
+    ))
+}
+
+fn cycle_error(defs: &[&study::Working], homes: &[HomeReads], cycle: &[usize]) -> Diagnostic {
+    let named = |k: usize| match homes.get(k.wrapping_sub(defs.len())) {
+        Some(home) => (home.name.value.as_str(), home.name.span.clone()),
+        None => (defs[k].name.value.as_str(), defs[k].formula.span.clone()),
+    };
+    let mut chain: Vec<&str> = cycle.iter().map(|&k| named(k).0).collect();
     chain.extend(chain.first().copied());
     let mut error = Diagnostic::error(
         "cycle",
         format!("these workings read each other in a circle: {}", chain.join(" -> ")),
     );
-    let mut places = cycle.iter().map(|&k| defs[k].formula.span.clone());
+    let mut places = cycle.iter().map(|&k| named(k).1);
     if let Some(first) = places.next() {
         error = error.at(first, "the circle passes here");
     }

@@ -123,6 +123,7 @@ impl Reader<'_> {
         let units = self.section(&mut top, "units", Self::units_of);
         let inputs = self.section(&mut top, "inputs", Self::inputs_of);
         let paths = self.section(&mut top, "paths", Self::paths_of);
+        let hotwater = self.section(&mut top, "hotwater", Self::hotwater_of);
         let correlations = self.section(&mut top, "correlations", Self::correlations_of);
         let workings = self.section(&mut top, "workings", Self::workings_of);
         let results_entry = top.take("results");
@@ -160,6 +161,7 @@ impl Reader<'_> {
             units,
             inputs,
             paths,
+            hotwater,
             correlations,
             workings,
             results,
@@ -229,10 +231,9 @@ impl Reader<'_> {
 }
 
 /// Parts of a study that a later version brings.
-const LATER: [(&str, &str); 3] = [
+const LATER: [(&str, &str); 2] = [
     ("report", "leave it out: every report has its standard parts"),
     ("population", "describe one home; inputs that differ between homes say varies = \"between homes\""),
-    ("hotwater", "write the hot water as workings, with `water_heat` and monthly inputs"),
 ];
 
 /// Whether a table has anything in it; what is no table is told elsewhere.

@@ -4,6 +4,7 @@
 use crate::diagnostic::{Span, Spanned};
 pub use crate::sampling::{Drift, Linking, Method};
 use crate::study::further::{ClaimDef, ComparisonDef, ConditionsDef, GroupsDef, IndicesDef, MeasurementDef};
+use crate::study::simulated::HotwaterDef;
 
 /// A whole study file.
 #[derive(Debug, Clone)]
@@ -32,6 +33,8 @@ pub struct Study {
     pub inputs: Vec<Input>,
     /// Inputs with a value for each year, in file order.
     pub paths: Vec<Path>,
+    /// Simulated homes, in file order.
+    pub hotwater: Vec<HotwaterDef>,
     /// Links between inputs or the yearly shocks of paths.
     pub correlations: Vec<Correlation>,
     /// Named formulas, in file order.

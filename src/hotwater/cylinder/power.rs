@@ -49,7 +49,8 @@ impl Power {
     #[inline(always)]
     pub(super) fn charge(&mut self, held: &mut Lanes, battery: &Battery, allowed: &Lanes) {
         for l in 0..W {
-            let space = low(battery.most[l] - self.charged[l], (battery.holds[l] - held[l]) * battery.per_kept[l]);
+            let space =
+                low(battery.most[l] - self.charged[l], (battery.holds[l] - held[l]) * battery.per_kept[l]);
             let kwh = allowed[l] * high(low(self.surplus[l], space), 0.0);
             self.surplus[l] -= kwh;
             self.charged[l] += kwh;
@@ -86,7 +87,9 @@ pub(super) fn divert(state: &mut State, home: &Home, power: &mut Power, sums: &m
     let mut offered = sun;
     if home.battery.there {
         let battery = power.on_hand(&state.battery, &home.battery);
-        offered = each(|l| sun[l] + if power.charged[l] > 0.0 { 0.0 } else { home.battery.drained[l] * battery[l] });
+        offered = each(|l| {
+            sun[l] + if power.charged[l] > 0.0 { 0.0 } else { home.battery.drained[l] * battery[l] }
+        });
     }
     let offered = each(|l| {
         let enough = offered[l] >= controller.smallest[l];

@@ -5,5 +5,4 @@ mod closed_forms;
 mod lanes;
 mod made_up;
 
-
 mod steps;

@@ -8,8 +8,8 @@ use crate::hotwater::settings::{Setting as S, Settings};
 
 /// Share of a day's draw in each hour, in thousandths.
 const PROFILE: [f64; 24] = [
-    9.0, 5.0, 3.0, 3.0, 9.0, 28.0, 93.0, 121.0, 84.0, 51.0, 37.0, 33.0, 37.0, 33.0, 28.0, 33.0, 47.0, 70.0, 79.0, 65.0,
-    47.0, 42.0, 28.0, 15.0,
+    9.0, 5.0, 3.0, 3.0, 9.0, 28.0, 93.0, 121.0, 84.0, 51.0, 37.0, 33.0, 37.0, 33.0, 28.0, 33.0, 47.0, 70.0,
+    79.0, 65.0, 47.0, 42.0, 28.0, 15.0,
 ];
 const COLD: [f64; 12] = [8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11.1, 8.5];
 
@@ -60,7 +60,10 @@ fn a_step_of_half_the_length_changes_little() {
     let (half_hours, quarters) = (year(make(48), &home()), year(make(96), &home()));
     let mut worst = 0.0_f64;
     for month in 0..12 {
-        let (a, b) = (half_hours.totals().at(O::HeatFromSun, month)[0], quarters.totals().at(O::HeatFromSun, month)[0]);
+        let (a, b) = (
+            half_hours.totals().at(O::HeatFromSun, month)[0],
+            quarters.totals().at(O::HeatFromSun, month)[0],
+        );
         worst = worst.max((a / b - 1.0).abs());
         assert!((a / b - 1.0).abs() < 0.01, "month {month}: {a} by half hours, {b} by quarters");
     }
@@ -75,7 +78,11 @@ fn a_step_of_half_the_length_changes_little() {
 #[test]
 fn a_boiler_at_six_leaves_less_room_than_an_evening_one() {
     let evening = year(make(48), &home());
-    let early = home().with(S::BackupFrom, 6.0).with(S::BackupTo, 7.5).with(S::BackupFrom2, 17.0).with(S::BackupTo2, 18.5);
+    let early = home()
+        .with(S::BackupFrom, 6.0)
+        .with(S::BackupTo, 7.5)
+        .with(S::BackupFrom2, 17.0)
+        .with(S::BackupTo2, 18.5);
     let early = year(make(48), &early);
     let sun = |c: &Cylinder| c.totals().year(O::HeatFromSun, 0);
     let loss = 1.0 - sun(&early) / sun(&evening);

@@ -1,0 +1,190 @@
+//! What is the same in all runs of a simulated home, made from what the study says of it.
+
+use std::sync::Arc;
+
+use crate::diagnostic::{Diagnostic, Span, Spanned, has_errors};
+use crate::hotwater::away::Hemisphere;
+use crate::hotwater::draw_off::DrawOff;
+use crate::hotwater::home::{Home, Make, Surplus};
+use crate::hotwater::household::Household;
+use crate::hotwater::phases::{Netting, Phases};
+use crate::hotwater::profile::Profile;
+use crate::hotwater::sun::{Climate, Clock, Place, Roof, Sun, SunError};
+use crate::hotwater::tariff::{Course, Days, Period, Scale, Tariff};
+use crate::hotwater::time::DAYS_IN_MONTH;
+use crate::model::data::{Data, data_error};
+use crate::study::{HotwaterDef, SunDef, TariffDef, WhichDays};
+
+/// A part, or what is wrong with what it is made from.
+type Made<T> = Result<T, Box<Diagnostic>>;
+/// Numbers of a list with its place.
+type List = Option<(Vec<Spanned<f64>>, Span)>;
+
+/// The home, with words that are equal only for homes made alike.
+pub(super) fn parts(
+    def: &HotwaterDef,
+    data: &Data<'_>,
+    found: &mut Vec<Diagnostic>,
+) -> Option<(Arc<Home>, String)> {
+    let content = content(def);
+    if let Some(home) = data.home(&content) {
+        return Some((home, content));
+    }
+    let before = found.len();
+    let hemisphere = match &def.sun {
+        Some(sun) if sun.latitude.value < 0.0 => Hemisphere::South,
+        _ => Hemisphere::North,
+    };
+    let mut keep = |part: Made<()>| found.extend(part.err().map(|e| *e));
+    let draw_off = draw_off(def, hemisphere);
+    let tariff = tariff(def, data);
+    let surplus = surplus(def, hemisphere, data);
+    keep(draw_off.as_ref().map(|_| ()).map_err(Clone::clone));
+    keep(tariff.as_ref().map(|_| ()).map_err(Clone::clone));
+    keep(surplus.as_ref().map(|_| ()).map_err(Clone::clone));
+    if has_errors(&found[before..]) {
+        return None;
+    }
+    let make = Make {
+        steps: def.steps,
+        layers: def.layers,
+        in_series: def.in_series,
+        mixed_at_tap: def.mixed_at_tap,
+        electric_backup: def.electric_backup,
+    };
+    let home =
+        Arc::new(Home { make, surplus: surplus.ok()??, draw_off: draw_off.ok()?, tariff: tariff.ok()? });
+    data.keep_home(&content, &home);
+    Some((home, content))
+}
+
+/// All that a home is made from but its settings. Files are read once, so their names stand for them.
+fn content(def: &HotwaterDef) -> String {
+    let parts = (&def.readings, &def.sun, &def.draw_profile, &def.weekend_profile, def.lumpy, &def.phases);
+    let more = (&def.export_tariff, &def.import_tariff, def.layers, def.steps, def.in_series);
+    format!("{parts:?} {more:?} {:?}", (def.mixed_at_tap, def.electric_backup))
+}
+
+fn draw_off(def: &HotwaterDef, hemisphere: Hemisphere) -> Made<DrawOff> {
+    let profile = |list: &List| list.as_ref().map(|(values, span)| profile(values, span)).transpose();
+    let usual = profile(&def.draw_profile)?.unwrap_or_else(Profile::working_household);
+    let draw_off = DrawOff::new(&usual, def.steps).lumpy(def.lumpy).hemisphere(hemisphere);
+    Ok(match profile(&def.weekend_profile)? {
+        Some(weekend) => draw_off.weekend(&weekend),
+        None => draw_off,
+    })
+}
+
+fn profile(values: &[Spanned<f64>], span: &Span) -> Made<Profile> {
+    let values: Vec<f64> = values.iter().map(|x| x.value).collect();
+    Profile::new(&values).map_err(|error| {
+        Box::new(
+            Diagnostic::error("out-of-range", "this is no profile of a day")
+                .at(span.clone(), "")
+                .hint(error.to_string()),
+        )
+    })
+}
+
+fn tariff(def: &HotwaterDef, data: &Data<'_>) -> Made<Tariff> {
+    let export = course(def.export_tariff.as_ref(), data)?;
+    let import = course(def.import_tariff.as_ref(), data)?;
+    Tariff::new(&export, &import, def.steps).map_err(|error| {
+        Box::new(
+            Diagnostic::error("tariff", format!("a tariff of `hotwater.{}` cannot be used", def.name.value))
+                .at(def.name.span.clone(), "")
+                .hint(error.to_string()),
+        )
+    })
+}
+
+fn course(def: Option<&TariffDef>, data: &Data<'_>) -> Made<Course> {
+    Ok(match def {
+        None => Course::Plain,
+        Some(TariffDef::Profile(values, _)) => {
+            Course::Profile { values: values.clone(), scale: Scale::AsGiven }
+        }
+        Some(TariffDef::Periods(periods)) => {
+            let period = |p: &crate::study::PeriodDef| Period {
+                from: p.from,
+                to: p.to,
+                factor: p.factor,
+                months: p.months.iter().map(|m| usize::from(*m) - 1).collect(),
+                days: match p.days {
+                    None => Days::All,
+                    Some(WhichDays::Weekdays) => Days::Weekdays,
+                    Some(WhichDays::Weekends) => Days::Weekends,
+                },
+            };
+            let periods = periods.iter().map(period).collect();
+            Course::Periods { periods, otherwise: 1.0, scale: Scale::AsGiven }
+        }
+        Some(TariffDef::Series { file, column }) => {
+            let columns = data.columns(&file.value, &file.span)?;
+            let values = columns.numbers(&column.value, false);
+            Course::Series(values.map_err(|error| Box::new(data_error(&error, &column.span)))?)
+        }
+    })
+}
+
+fn surplus(def: &HotwaterDef, hemisphere: Hemisphere, _data: &Data<'_>) -> Made<Option<Surplus>> {
+    let Some(sun) = &def.sun else { return Ok(None) };
+    let household = Household::new(hemisphere, phases(def)?, def.steps);
+    Ok(Some(Surplus::Sun(Box::new((simulated_sun(sun, def.steps)?, household)))))
+}
+
+fn phases(def: &HotwaterDef) -> Made<Phases> {
+    let Some(phases) = &def.phases else { return Ok(Phases::single()) };
+    let netting = if phases.each { Netting::EachPhase } else { Netting::AllPhases };
+    Phases::new(phases.demand, phases.generation, netting).map_err(|error| {
+        Box::new(
+            Diagnostic::error("out-of-range", error.to_string()).at(def.name.span.clone(), "its `phases`"),
+        )
+    })
+}
+
+fn simulated_sun(def: &SunDef, steps: usize) -> Made<Sun> {
+    let wrong = |error: SunError| {
+        Box::new(Diagnostic::error("sun", error.message).at(def.span.clone(), "").hint(error.hint))
+    };
+    let latitude = def.latitude.value;
+    let place = Place { latitude, albedo: def.albedo.as_ref().map_or(0.2, |a| a.value) };
+    let all: f64 = def.roofs.iter().map(|[_, _, share]| share).sum();
+    let roof = |&[tilt, azimuth, share]: &[f64; 3]| Roof { tilt, azimuth, share: share / all };
+    let roofs: Vec<Roof> = def.roofs.iter().map(roof).collect();
+    let mut climate = match (twelve(&def.clearness), twelve(&def.sunshine)) {
+        (Some(mean), _) => Climate::from_means(latitude, mean),
+        (None, Some(hours)) => {
+            let month = |m: usize| hours[m] * DAYS_IN_MONTH[m];
+            let ab = crate::hotwater::sun::climate::ANGSTROM_PRESCOTT;
+            Climate::from_sunshine_hours(latitude, std::array::from_fn(month), ab)
+        }
+        (None, None) => return Err(Box::new(Diagnostic::error("missing-key", "no clearness"))),
+    }
+    .map_err(wrong)?;
+    match &def.clearness_sd {
+        Some((sd, _)) if sd.len() == 1 => climate.sd = [sd[0].value; 12],
+        sd => climate.sd = twelve(sd).unwrap_or(climate.sd),
+    }
+    if let Some(persistence) = &def.persistence {
+        climate.persistence = [persistence.value; 12];
+    }
+    let clock = match def.longitude {
+        Some(longitude) => {
+            Clock::at(longitude, def.hours_ahead, def.summer_time.then(|| summer_days(latitude)))
+        }
+        None => Clock::SOLAR,
+    };
+    Sun::on_clock(&place, &roofs, &climate, steps, &clock).map_err(wrong)
+}
+
+/// First day of summer time and the day after its last, about: the end of March to the end of October in the north, the
+/// beginning of October to that of April in the south. A week more or less moves nothing.
+fn summer_days(latitude: f64) -> (usize, usize) {
+    if latitude < 0.0 { (276, 94) } else { (87, 300) }
+}
+
+fn twelve(list: &List) -> Option<[f64; 12]> {
+    let values: Vec<f64> = list.as_ref()?.0.iter().map(|x| x.value).collect();
+    values.try_into().ok()
+}
