@@ -33,8 +33,8 @@ outputs! {
     HeatFromGrid "heat_from_grid" "kWh", "Heat from electricity that the element drew from the grid or from a battery by mistake";
     HeatDrawn "heat_drawn" "kWh", "Heat in the water drawn, above that of cold water";
     HeatShort "heat_short" "kWh", "Heat lacking where the water drawn was colder than `drawn_at`";
-    StandingLoss "standing_loss" "kWh", "Heat lost through the walls of the cylinders";
-    CirculationLoss "circulation_loss" "kWh", "Heat lost by pumped circulation";
+    StandingLoss "heat_lost_standing" "kWh", "Heat lost through the walls of the cylinders";
+    CirculationLoss "heat_lost_circulating" "kWh", "Heat lost by pumped circulation";
     StoredChange "stored_change" "kWh", "Heat in the cylinders at the end of the month less that at its start";
     // Electricity.
     Diverted "diverted" "kWh", "Surplus electricity that the controller took, its own loss included";
@@ -125,5 +125,19 @@ impl Totals {
     /// The year's amount of a lane.
     pub fn year(&self, output: Output, lane: usize) -> f64 {
         (0..12).map(|month| self.at(output, month)[lane]).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hotwater::settings::Setting;
+
+    #[test]
+    fn no_output_has_the_name_of_a_setting() {
+        for output in Output::ALL {
+            assert_eq!(Output::of_key(output.info().key), Some(*output));
+            assert_eq!(Setting::of_key(output.info().key), None, "{}", output.info().key);
+        }
     }
 }

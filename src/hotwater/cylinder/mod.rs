@@ -6,7 +6,7 @@
 //! standing loss and conduction between layers; a battery that comes after the water is filled, and serves the home; what
 //! is left crosses the meter. Heat and electricity are each accounted for to the last digit:
 //!
-//! - heat: `heat_from_sun + heat_from_grid + heat_from_backup - heat_drawn - standing_loss - circulation_loss
+//! - heat: `heat_from_sun + heat_from_grid + heat_from_backup - heat_drawn - heat_lost_standing - heat_lost_circulating
 //!   = stored_change`;
 //! - electricity: `export before + imported + battery_out + battery_into_water = import before + exported + curtailed +
 //!   diverted + battery_into_water + battery_in + standby_use (+ heat_from_backup where it is electric)`;
