@@ -5,12 +5,14 @@
 //! - [`chance`]: random numbers of a batch of runs;
 //! - [`flows`]: what crosses the meter on one day;
 //! - [`settings`], [`outputs`]: what a simulated home can be told, and what a year of it yields, as two tables;
+//! - [`readings`]: a home's own meter readings, and years drawn from them;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod chance;
 pub mod course;
 pub mod flows;
 pub mod outputs;
+pub mod readings;
 pub mod settings;
 pub mod time;
 
