@@ -11,6 +11,7 @@
 //! - [`draw_off`]: the hot water drawn; [`household`]: the electricity used; [`phases`]: the meter's rule;
 //! - [`simulated`]: a home without readings; [`tariff`]: what a kWh is worth by the half hour;
 //! - [`home`]: all of it together, a year for a batch of runs;
+//! - [`readings`]: a home's own meter readings, and years drawn from them;
 //! - [`course`]: one day step by step, and a year by day and hour, for charts.
 
 pub mod away;
@@ -24,6 +25,7 @@ pub mod household;
 pub mod outputs;
 pub mod phases;
 pub mod profile;
+pub mod readings;
 pub mod settings;
 pub mod simulated;
 pub mod sun;
