@@ -31,7 +31,7 @@ pub(crate) struct Lumps {
     vectors: Vectors,
     lanes: usize,
     uniforms: Vec<f64>,
-    counts: Vec<u32>,
+    pub(super) counts: Vec<u32>,
     /// Litres that follow the profile.
     smooth: Vec<f64>,
     /// Sum of the weights of a lane's lumps, then litres for each unit of weight.
