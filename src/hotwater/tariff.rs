@@ -138,9 +138,7 @@ impl Course {
         let steps = steps.max(1);
         match self {
             Course::Plain => Ok(vec![1.0; time::DAYS * steps]),
-            Course::Periods { periods, otherwise, scale } => {
-                from_periods(periods, *otherwise, *scale, steps)
-            }
+            Course::Periods { periods, otherwise, scale } => from_periods(periods, *otherwise, *scale, steps),
             Course::Profile { values, scale } => {
                 if values.is_empty() || values.len() > MINUTES {
                     return Err(TariffError::Profile(values.len()));

@@ -22,7 +22,8 @@ fn longer_than(blocks: &Blocks, j: usize) -> f64 {
 #[test]
 fn chances_are_the_sums_over_beginnings() {
     for hemisphere in [Hemisphere::North, Hemisphere::South] {
-        for (days, mean) in [(14.0, 5.0), (30.0, 2.3), (60.0, 1.0), (200.0, 20.0), (360.0, 60.0), (5.0, 60.0)] {
+        for (days, mean) in [(14.0, 5.0), (30.0, 2.3), (60.0, 1.0), (200.0, 20.0), (360.0, 60.0), (5.0, 60.0)]
+        {
             let blocks = Blocks::new(hemisphere, days, mean);
             let longer: Vec<f64> = (0..92).map(|j| longer_than(&blocks, j)).collect();
             let mut sum = 0.0;
@@ -109,7 +110,8 @@ fn nobody_leaves_who_never_goes_away_and_lengths_are_as_told() {
     let n = 1000;
     for a in 0..n {
         for b in 0..n {
-            let length = blocks.length((f64::from(a) + 0.5) / f64::from(n), (f64::from(b) + 0.5) / f64::from(n));
+            let length =
+                blocks.length((f64::from(a) + 0.5) / f64::from(n), (f64::from(b) + 0.5) / f64::from(n));
             assert!((3.0..=7.0).contains(&length));
             sum += length;
         }

@@ -79,8 +79,10 @@ fn of_lane(day: &[f64], lanes: usize, lane: usize) -> Vec<f64> {
 #[test]
 fn smooth_days_without_chance_follow_the_profile() {
     let months = std::array::from_fn(|m| 100.0 + m as f64);
-    let settings =
-        Settings::new(2).with_months(Setting::Litres, &months).with(Setting::DayToDay, 0.0).with(Setting::Weekend, 1.4);
+    let settings = Settings::new(2)
+        .with_months(Setting::Litres, &months)
+        .with(Setting::DayToDay, 0.0)
+        .with(Setting::Weekend, 1.4);
     for steps in [24, 48, 96] {
         let weekend = Profile::pattern_m();
         let draw_off = DrawOff::new(&Profile::working_household(), steps).weekend(&weekend).lumpy(false);
@@ -231,7 +233,8 @@ fn a_run_draws_the_same_in_any_batch() {
             .with(Setting::DaysAway, away[lane]);
         let alone = year(&draw_off, &own, &chance(1_000 + lane as u64, 1, Vectors::Widest));
         for (day, out) in alone.iter().enumerate() {
-            let same = out.iter().zip(of_lane(&widest[day], lanes, lane)).all(|(a, b)| a.to_bits() == b.to_bits());
+            let same =
+                out.iter().zip(of_lane(&widest[day], lanes, lane)).all(|(a, b)| a.to_bits() == b.to_bits());
             assert!(same, "lane {lane}, day {day}");
         }
     }

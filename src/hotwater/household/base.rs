@@ -43,9 +43,8 @@ impl Base {
         };
         let mut kw: Vec<f64> = (0..12).flat_map(month_weights).collect();
         let hours = 24.0 / windows as f64;
-        let of_month = |kw: &[f64], month: usize| {
-            kw[month * windows..(month + 1) * windows].iter().sum::<f64>() * hours
-        };
+        let of_month =
+            |kw: &[f64], month: usize| kw[month * windows..(month + 1) * windows].iter().sum::<f64>() * hours;
         let year: f64 = (0..12).map(|m| time::DAYS_IN_MONTH[m] * of_month(&kw, m)).sum();
         for value in &mut kw {
             *value /= year;

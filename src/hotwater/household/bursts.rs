@@ -59,8 +59,8 @@ const KINDS: [Kind; COUNT] = [
     },
     // Dishwasher while it heats.
     Kind {
-        kw: 1.8,
-        slots: 0.8,
+        kw: 2.0,
+        slots: 0.7,
         share: 0.15,
         hours: [
             0.2, 0.1, 0.0, 0.0, 0.0, 0.0, 0.2, 0.6, 1.0, 1.0, 0.6, 0.5, 0.8, 1.3, 1.0, 0.5, 0.4, 0.6, 1.2,
@@ -225,4 +225,4 @@ kernels! {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -245,7 +245,8 @@ impl HouseholdBatch<'_> {
 
     /// Appliances of a slot.
     fn switch_on(&mut self, slot: usize, part: u32) {
-        let Lanes { uniforms, phase_uniforms, inverse_today, power, kw, from, to, phase_kw, .. } = &mut self.lanes;
+        let Lanes { uniforms, phase_uniforms, inverse_today, power, kw, from, to, phase_kw, .. } =
+            &mut self.lanes;
         // A slot and the one before it share their uniforms.
         let second = slot % 2 == 1;
         if !second || self.month.is_none() {

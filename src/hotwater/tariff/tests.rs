@@ -37,20 +37,16 @@ fn periods_go_past_midnight_and_share_a_step() {
 
 #[test]
 fn months_days_and_the_last_of_several() {
-    let summer_noon = Period {
-        from: 11.0,
-        to: 15.0,
-        factor: -0.2,
-        months: vec![5, 6, 7],
-        days: Days::Weekdays,
-    };
+    let summer_noon =
+        Period { from: 11.0, to: 15.0, factor: -0.2, months: vec![5, 6, 7], days: Days::Weekdays };
     let course = periods(vec![period(8.0, 20.0, 2.0), summer_noon], 1.0, Scale::AsGiven);
     let factors = course.factors(24).unwrap();
     let at = |day: usize, hour: usize| factors[day * 24 + hour];
     // Day 0 is a Monday, day 151 the first of June, a Friday, day 152 a Saturday.
     assert_eq!(151 % 7, 4);
     assert_eq!([at(0, 7), at(0, 12), at(0, 20)], [1.0, 2.0, 1.0]);
-    assert_eq!([at(151, 10), at(151, 11), at(151, 14), at(151, 15)], [2.0, -0.2, -0.2, 2.0]);
+    assert_eq!([at(151, 10), at(151, 15)], [2.0, 2.0]);
+    assert!((at(151, 11) + 0.2).abs() < 1e-12 && (at(151, 14) + 0.2).abs() < 1e-12);
     assert_eq!(at(152, 12), 2.0);
     let weekend = Period { days: Days::Weekends, ..period(0.0, 24.0, 0.0) };
     let factors = periods(vec![weekend, period(5.0, 5.0, 9.0)], 1.0, Scale::AsGiven).factors(24).unwrap();
