@@ -121,7 +121,10 @@ impl Profile {
     /// Share of each of `steps` equal steps of the day: what is within a part is spread evenly over it.
     pub fn shares(&self, steps: usize) -> Vec<f64> {
         let mut out = vec![0.0; steps];
-        overlaps(self.shares.len(), steps, |part, step, of_part, _| out[step] += of_part * self.shares[part]);
+        overlaps(self.shares.len(), steps, |part, step, overlap| out[step] += overlap * self.shares[part]);
+        for share in &mut out {
+            *share /= steps as f64;
+        }
         out
     }
 }
@@ -129,19 +132,22 @@ impl Profile {
 /// Means over `steps` equal steps of what is constant on each of the equal parts `values`.
 pub(crate) fn means(values: &[f64], steps: usize) -> Vec<f64> {
     let mut out = vec![0.0; steps];
-    overlaps(values.len(), steps, |part, step, _, of_step| out[step] += of_step * values[part]);
+    overlaps(values.len(), steps, |part, step, overlap| out[step] += overlap * values[part]);
+    for mean in &mut out {
+        *mean /= values.len() as f64;
+    }
     out
 }
 
-/// Calls `each` with a part, a step that overlaps it, and the overlap as a share of the part and of the step.
-fn overlaps(parts: usize, steps: usize, mut each: impl FnMut(usize, usize, f64, f64)) {
-    // In units of 1 / (parts * steps) of the day all bounds are whole numbers.
+/// Calls `each` with a part, a step that overlaps it, and the overlap in units of 1 / (parts * steps) of the day: a whole
+/// number, of which a part has `steps` and a step `parts`.
+fn overlaps(parts: usize, steps: usize, mut each: impl FnMut(usize, usize, f64)) {
     let (mut part, mut step) = (0, 0);
     while part < parts && step < steps {
         let from = (part * steps).max(step * parts);
         let (part_end, step_end) = ((part + 1) * steps, (step + 1) * parts);
         let to = part_end.min(step_end);
-        each(part, step, (to - from) as f64 / steps as f64, (to - from) as f64 / parts as f64);
+        each(part, step, (to - from) as f64);
         part += usize::from(to == part_end);
         step += usize::from(to == step_end);
     }

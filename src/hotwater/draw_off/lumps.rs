@@ -7,6 +7,7 @@
 
 use crate::hotwater::chance::{Chance, Stream};
 use crate::hotwater::profile::Moments;
+use crate::sampling::Vectors;
 
 /// Share of a day's litres that comes in lumps.
 pub(crate) const LUMP_SHARE: f64 = 2.0 / 3.0;
@@ -20,19 +21,24 @@ pub(crate) const MOST_LUMPS: usize = 48;
 /// Part of a day's numbers that settles how many lumps there are; those before it are for the lumps.
 const HOW_MANY: u32 = 63;
 
+/// A lump: its place in the day's litres, its lane, its weight among the lumps of the lane.
+type Lump = (u32, u32, f64);
+
 /// Spreads days of a batch of runs.
 #[derive(Debug)]
 pub(crate) struct Lumps {
     stream: Stream,
+    vectors: Vectors,
     lanes: usize,
     uniforms: Vec<f64>,
-    counts: Vec<usize>,
+    pub(super) counts: Vec<u32>,
     /// Litres that follow the profile.
     smooth: Vec<f64>,
     /// Sum of the weights of a lane's lumps, then litres for each unit of weight.
     weights: Vec<f64>,
-    /// Step and weight of lump k at `[k * lanes + lane]`.
-    lumps: Vec<(usize, f64)>,
+    /// Lanes that have more lumps than placed so far.
+    open: Vec<u32>,
+    lumps: Vec<Lump>,
 }
 
 impl Lumps {
@@ -40,11 +46,13 @@ impl Lumps {
         let zeros = vec![0.0; chance.lanes];
         Lumps {
             stream: chance.stream("draws"),
+            vectors: chance.vectors,
             lanes: chance.lanes,
             uniforms: zeros.clone(),
             counts: vec![0; chance.lanes],
             smooth: zeros.clone(),
             weights: zeros,
+            open: Vec::with_capacity(chance.lanes),
             lumps: Vec::new(),
         }
     }
@@ -59,57 +67,55 @@ impl Lumps {
         out: &mut [f64],
     ) {
         let part = day as u32 * 64;
-        let most = self.count(part, litres);
-        for k in 0..most {
-            self.place(part, k, moments, shares.len());
+        self.count(part, litres);
+        let mut k = 0;
+        while !self.open.is_empty() {
+            self.place(part + k, moments, shares.len());
+            k += 1;
+            let counts = &self.counts;
+            self.open.retain(|&lane| counts[lane as usize] > k);
         }
         for (weight, litres) in self.weights.iter_mut().zip(litres) {
             *weight = if *weight > 0.0 { LUMP_SHARE * litres / *weight } else { 0.0 };
         }
-        super::follow(shares, &self.smooth, out);
-        for k in 0..most {
-            for lane in 0..self.lanes {
-                if k < self.counts[lane] {
-                    let (step, weight) = self.lumps[k * self.lanes + lane];
-                    out[step * self.lanes + lane] += self.weights[lane] * weight;
-                }
-            }
+        self.vectors.follow_shares(shares, &self.smooth, out);
+        for &(at, lane, weight) in &self.lumps {
+            out[at as usize] += self.weights[lane as usize] * weight;
         }
     }
 
-    /// How many lumps each lane has today; the largest of these.
-    fn count(&mut self, part: u32, litres: &[f64]) -> usize {
+    /// How many lumps each lane has today.
+    fn count(&mut self, part: u32, litres: &[f64]) {
         self.stream.uniforms(part + HOW_MANY, &mut self.uniforms);
-        let mut most = 0;
+        self.lumps.clear();
+        self.open.clear();
         for (lane, &litres) in litres.iter().enumerate() {
             let wanted = (litres * (LUMP_SHARE / LUMP_LITRES)).min(MOST_LUMPS as f64 - 1.0);
-            let count = (wanted + self.uniforms[lane]) as usize;
+            let count = (wanted + self.uniforms[lane]) as u32;
             self.counts[lane] = count;
             self.smooth[lane] = if count > 0 { litres * (1.0 - LUMP_SHARE) } else { litres };
             self.weights[lane] = 0.0;
-            most = most.max(count);
+            if count > 0 {
+                self.open.push(lane as u32);
+            }
         }
-        self.lumps.resize((most * self.lanes).max(self.lumps.len()), (0, 0.0));
-        most
     }
 
-    /// Moment and size of lump `k` of each lane that has so many.
-    fn place(&mut self, part: u32, k: usize, moments: &Moments, steps: usize) {
-        let open = self.counts.iter().filter(|&&count| k < count).count();
-        // A whole column is cheaper than a few single numbers; the bits are the same.
-        let fill = open * 8 > self.lanes;
+    /// Moment and size of one more lump of each open lane.
+    fn place(&mut self, part: u32, moments: &Moments, steps: usize) {
+        // A whole column is cheaper than many single numbers; the bits are the same.
+        let fill = self.open.len() * 8 > self.lanes;
         if fill {
-            self.stream.uniforms(part + k as u32, &mut self.uniforms);
+            self.stream.uniforms(part, &mut self.uniforms);
         }
-        for lane in 0..self.lanes {
-            if k < self.counts[lane] {
-                let u =
-                    if fill { self.uniforms[lane] } else { self.stream.uniform_of(part + k as u32, lane) };
-                let (moment, other) = moments.at(u);
-                let step = ((moment * steps as f64) as usize).min(steps - 1);
-                self.lumps[k * self.lanes + lane] = (step, 0.5 + other);
-                self.weights[lane] += 0.5 + other;
-            }
+        for &lane in &self.open {
+            let at = lane as usize;
+            let u = if fill { self.uniforms[at] } else { self.stream.uniform_of(part, at) };
+            let (moment, other) = moments.at(u);
+            let step = ((moment * steps as f64) as usize).min(steps - 1);
+            let weight = 0.5 + other;
+            self.weights[at] += weight;
+            self.lumps.push(((step * self.lanes + at) as u32, lane, weight));
         }
     }
 }

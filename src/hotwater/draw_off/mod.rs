@@ -13,6 +13,8 @@ use super::chance::Chance;
 use super::profile::{Moments, Profile};
 use super::settings::{Setting, Settings};
 use super::time;
+use crate::sampling::Vectors;
+use crate::sampling::maths::kernels;
 use day_factor::DayFactor;
 use lumps::Lumps;
 
@@ -85,6 +87,7 @@ impl DrawOff {
             lumps: Lumps::new(chance),
             away_today: vec![0.0; chance.lanes],
             litres: vec![0.0; chance.lanes],
+            vectors: chance.vectors,
         }
     }
 
@@ -106,6 +109,7 @@ pub struct DrawOffBatch<'a> {
     lumps: Lumps,
     away_today: Vec<f64>,
     litres: Vec<f64>,
+    vectors: Vectors,
 }
 
 impl DrawOffBatch<'_> {
@@ -117,7 +121,7 @@ impl DrawOffBatch<'_> {
         if self.draw_off.lumpy {
             self.lumps.spread(day, &self.litres, &pattern.moments, &pattern.shares, out);
         } else {
-            follow(&pattern.shares, &self.litres, out);
+            self.vectors.follow_shares(&pattern.shares, &self.litres, out);
         }
     }
 
@@ -146,8 +150,13 @@ fn week_factor(weekend: f64, at_weekend: bool) -> f64 {
     if at_weekend { weekend * other } else { other }
 }
 
-/// Each step's share of the day's litres.
-fn follow(shares: &[f64], litres: &[f64], out: &mut [f64]) {
+kernels! {
+    /// Each step's share of the day's litres.
+    fn follow_shares(shares: &[f64], litres: &[f64], out: &mut [f64]) = follow_all;
+}
+
+#[inline(always)]
+fn follow_all(shares: &[f64], litres: &[f64], out: &mut [f64]) {
     for (share, step) in shares.iter().zip(out.chunks_exact_mut(litres.len().max(1))) {
         for (o, l) in step.iter_mut().zip(litres) {
             *o = share * l;

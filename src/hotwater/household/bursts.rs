@@ -59,8 +59,8 @@ const KINDS: [Kind; COUNT] = [
     },
     // Dishwasher while it heats.
     Kind {
-        kw: 1.8,
-        slots: 0.8,
+        kw: 2.0,
+        slots: 0.7,
         share: 0.15,
         hours: [
             0.2, 0.1, 0.0, 0.0, 0.0, 0.0, 0.2, 0.6, 1.0, 1.0, 0.6, 0.5, 0.8, 1.3, 1.0, 0.5, 0.4, 0.6, 1.2,
@@ -150,23 +150,28 @@ pub(crate) const NONE: f64 = 1e300;
 /// A whole number added and taken away rounds: 2^52.
 const ROUND: f64 = 4_503_599_627_370_496.0;
 
-/// What the bits of a uniform below 2^-24 say: a uniform again.
+/// What the bits of a uniform below 1 / `bits` say: a uniform again.
 #[inline(always)]
 fn fine(uniform: f64, bits: f64) -> f64 {
     let x = uniform * bits;
     (x - ((x + ROUND) - ROUND)) + 0.5
 }
 
-/// A uniform for the phase on which an appliance is, from still lower bits.
+/// Two uniforms of 26 bits from one, never 0: enough for what is switched on (the upper bits) and when (the lower ones).
+/// Random numbers are a good part of the work.
 #[inline(always)]
-pub(crate) fn phase_uniform(uniform: f64) -> f64 {
-    fine(uniform, 274_877_906_944.0) // 2^38
+fn half_of(uniform: f64, second: bool) -> f64 {
+    const BITS: f64 = 67_108_864.0; // 2^26
+    let x = uniform * BITS;
+    let whole = (x + ROUND) - ROUND;
+    if second { (x - whole) + 0.5 } else { (whole + 0.25) / BITS }
 }
 
 #[inline(always)]
 #[allow(clippy::too_many_arguments)]
 fn start_all(
     u: &[f64],
+    second: bool,
     inverse: &[f64],
     limits: &[f64; COUNT],
     power: &[f64],
@@ -178,14 +183,15 @@ fn start_all(
     let (inverse, power) = (&inverse[..n], &power[..n]);
     let (kw, from, to) = (&mut kw[..n], &mut from[..n], &mut to[..n]);
     for i in 0..n {
-        let v = u[i] * inverse[i];
+        let u = half_of(u[i], second);
+        let v = u * inverse[i];
         let (mut p, mut d) = (0.0, 0.0);
         for k in (0..COUNT).rev() {
             let on = v < limits[k];
             p = if on { KINDS[k].kw } else { p };
             d = if on { KINDS[k].slots } else { d };
         }
-        let begin = fine(u[i], 16_777_216.0); // 2^24
+        let begin = fine(u, 4096.0);
         kw[i] = p * power[i];
         from[i] = begin;
         to[i] = begin + d;
@@ -203,8 +209,10 @@ fn carry_all(kw: &[f64], to: &[f64], left_kw: &mut [f64], left_to: &mut [f64]) {
 
 kernels! {
     /// What is switched on in a slot: power, and from when to when as shares of the slot (the end may lie in the next).
+    /// A pair of slots shares its uniforms.
     pub(crate) fn start_bursts(
         u: &[f64],
+        second: bool,
         inverse: &[f64],
         limits: &[f64; COUNT],
         power: &[f64],
@@ -217,4 +225,4 @@ kernels! {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

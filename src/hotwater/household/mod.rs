@@ -64,6 +64,7 @@ impl Household {
             away,
             away_days,
             stream: chance.stream("appliances"),
+            phase_stream: chance.stream("phases"),
             vectors: chance.vectors,
             month: None,
         }
@@ -124,6 +125,7 @@ struct Lanes {
     extra_today: Vec<f64>,
     inverse_today: Vec<f64>,
     uniforms: Vec<f64>,
+    phase_uniforms: Vec<f64>,
     kw: Vec<f64>,
     from: Vec<f64>,
     to: Vec<f64>,
@@ -146,6 +148,7 @@ impl Lanes {
             extra_today: zeros(),
             inverse_today: zeros(),
             uniforms: zeros(),
+            phase_uniforms: zeros(),
             kw: zeros(),
             from: zeros(),
             to: zeros(),
@@ -175,6 +178,7 @@ pub struct HouseholdBatch<'a> {
     away: AwayBatch,
     away_days: Vec<[f64; 12]>,
     stream: Stream,
+    phase_stream: Stream,
     vectors: Vectors,
     lanes: Lanes,
     month: Option<usize>,
@@ -196,8 +200,6 @@ impl HouseholdBatch<'_> {
             self.month = Some(month);
         }
         self.lanes.of_today(self.away.day(day));
-        export.fill(0.0);
-        import.fill(0.0);
         let (windows, steps) = (self.household.windows, self.household.steps);
         let (in_slot, in_step) = (windows / SLOTS, windows / steps);
         let lanes = self.settings.lanes();
@@ -209,6 +211,10 @@ impl HouseholdBatch<'_> {
                 let range = at..at + lanes;
                 let ends = (part as f64 / in_slot as f64, (part + 1) as f64 / in_slot as f64);
                 let (export, import) = (&mut export[range.clone()], &mut import[range.clone()]);
+                if window % in_step == 0 {
+                    export.fill(0.0);
+                    import.fill(0.0);
+                }
                 self.settle((month, window), ends, &generation[range], export, import);
             }
             self.carry();
@@ -239,20 +245,25 @@ impl HouseholdBatch<'_> {
 
     /// Appliances of a slot.
     fn switch_on(&mut self, slot: usize, part: u32) {
-        let Lanes { uniforms, inverse_today, power, kw, from, to, phase_kw, .. } = &mut self.lanes;
-        self.stream.uniforms(part, uniforms);
+        let Lanes { uniforms, phase_uniforms, inverse_today, power, kw, from, to, phase_kw, .. } =
+            &mut self.lanes;
+        // A slot and the one before it share their uniforms.
+        let second = slot % 2 == 1;
+        if !second || self.month.is_none() {
+            self.stream.uniforms(part / 2, uniforms);
+        }
         let limits = self.household.chances.limits(slot);
         if let [all] = phase_kw.as_mut_slice() {
-            self.vectors.start_bursts(uniforms, inverse_today, limits, power, all, from, to);
+            self.vectors.start_bursts(uniforms, second, inverse_today, limits, power, all, from, to);
             return;
         }
-        self.vectors.start_bursts(uniforms, inverse_today, limits, power, kw, from, to);
+        self.vectors.start_bursts(uniforms, second, inverse_today, limits, power, kw, from, to);
+        self.phase_stream.uniforms(part, phase_uniforms);
         let last = self.phases.len() - 1;
         for (at, (of_phase, share)) in phase_kw.iter_mut().zip(&self.phases).enumerate() {
             let least = share.demand_before;
             let most = if at == last { 2.0 } else { least + share.demand };
-            for ((of_phase, &kw), &u) in of_phase.iter_mut().zip(kw.iter()).zip(uniforms.iter()) {
-                let u = bursts::phase_uniform(u);
+            for ((of_phase, &kw), &u) in of_phase.iter_mut().zip(kw.iter()).zip(phase_uniforms.iter()) {
                 *of_phase = if u >= least && u < most { kw } else { 0.0 };
             }
         }
@@ -276,6 +287,8 @@ impl HouseholdBatch<'_> {
         import: &mut [f64],
     ) {
         let (household, lanes) = (self.household, &self.lanes);
+        // Without a branch for each lane.
+        let dark = generation.iter().fold(0, |bits, g| bits | g.to_bits()) == 0;
         for (at, phase) in self.phases.iter().enumerate() {
             let bursts = Bursts {
                 old_kw: &lanes.left_kw[at],
@@ -294,7 +307,11 @@ impl HouseholdBatch<'_> {
                 generation,
                 generation_kw: phase.generation * household.steps as f64 / 24.0,
             };
-            self.vectors.settle_window(ends, bursts, steady, export, import);
+            if dark {
+                self.vectors.settle_dark(ends, bursts, steady, import);
+            } else {
+                self.vectors.settle_window(ends, bursts, steady, export, import);
+            }
         }
     }
 }

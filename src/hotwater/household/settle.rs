@@ -47,6 +47,8 @@ kernels! {
         export: &mut [f64],
         import: &mut [f64]
     ) = settle_all;
+    /// The same where nothing is generated, which is half of the year: only import.
+    pub(crate) fn settle_dark(window: (f64, f64), bursts: Bursts<'_>, steady: Steady<'_>, import: &mut [f64]) = dark_all;
 }
 
 #[inline(always)]
@@ -94,5 +96,20 @@ fn settle_all(
         let net = (end - begin) * spare - old * old_kw[i] - new * kw[i];
         export[i] += SLOT_HOURS * out;
         import[i] += SLOT_HOURS * at_least_0(out - net);
+    }
+}
+
+#[inline(always)]
+fn dark_all((begin, end): (f64, f64), bursts: Bursts<'_>, steady: Steady<'_>, import: &mut [f64]) {
+    let n = import.len();
+    let Bursts { old_kw, old_to, kw, from, to } = bursts;
+    let (old_kw, old_to, kw, from, to) = (&old_kw[..n], &old_to[..n], &kw[..n], &from[..n], &to[..n]);
+    let (always_on, people, extra) = (&steady.always_on[..n], &steady.people[..n], &steady.extra[..n]);
+    for i in 0..n {
+        let use_kw = always_on[i] + people[i] * steady.people_kw + extra[i] * steady.extra_kw;
+        let old = at_least_0(lesser(old_to[i], end) - begin);
+        let new = at_least_0(lesser(to[i], end) - greater(from[i], begin));
+        let drawn = (end - begin) * (use_kw * steady.demand_share) + old * old_kw[i] + new * kw[i];
+        import[i] += SLOT_HOURS * drawn;
     }
 }
