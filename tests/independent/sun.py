@@ -9,7 +9,8 @@
   good to 0.035 degrees and 0.6 minutes (it knows no leap years).
 - `daylight`: hours between sunrise and sunset by stepping through the day at one second.
 - `planes`: irradiation in a year on tilted planes by brute force: for every minute of every day the vector of the sun
-  times the normal of the plane, with the sky's clearness constant (0.45), Erbs's split and the sky of Hay and Davies.
+  times the normal of the plane, with the sky's clearness constant (0.45), Erbs's split and the sky of Hay and Davies with the
+  brighter horizon of Reindl.
 """
 
 import json
@@ -128,7 +129,8 @@ def plane_year(latitude, tilt, azimuth, albedo, clearness=0.45, limit=11.5):
         beam = (1.367 / r**2 / 60.0 * np.maximum(on_plane, 0.0) * lit).reshape(48, 30).sum(axis=1)
         beam = np.minimum(beam, limit * outside)
         sky, ground = (1 + normal[2]) / 2, albedo * (1 - normal[2]) / 2
-        total += (b * beam + d * (b * beam + (1 - b) * sky * outside) + clearness * ground * outside).sum()
+        horizon = 1 + np.sqrt(b / clearness) * np.sin(tilt * RAD / 2) ** 3
+        total += (b * beam + d * (b * beam + (1 - b) * sky * horizon * outside) + clearness * ground * outside).sum()
     return float(total)
 
 
@@ -142,7 +144,8 @@ def main():
             elevation, azimuth = seen(latitude, longitude, julian_day(moment))
             positions.append({"latitude": latitude, "longitude": longitude, "julian_day": julian_day(moment),
                               "elevation": round(float(elevation), 6), "azimuth": round(float(azimuth), 6)})
-    fourier = [{"day": day, "declination": round(float(spencer(day)[0]), 5), "minutes": round(float(spencer(day)[1]), 4)}
+    fourier = [{"day": day, "declination": round(float(spencer(day + 0.5)[0]), 5),
+                "minutes": round(float(spencer(day + 0.5)[1]), 4)}
                for day in range(0, 365, 14)]
     light = [{"latitude": latitude, "day": day, "hours": daylight(latitude, day)}
              for latitude in (0.0, 40.4, 53.35, 69.65, -33.87, -75.0) for day in (0, 79, 171, 222, 354)]

