@@ -49,8 +49,8 @@ impl Climate {
     pub const USUAL_SLOW: f64 = 0.02;
 
     /// Sum of the shapes of the beta distribution of a day's index over that of a cloudless day, where no spread is
-    /// known: at Dublin 3 in winter to 6 in summer.
-    pub const USUAL_SHAPES: f64 = 4.0;
+    /// known: at Dublin 3 in winter to 7 in summer.
+    pub const USUAL_SHAPES: f64 = 4.5;
 
     /// From monthly means of the index; spread and memory as usual.
     ///

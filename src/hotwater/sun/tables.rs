@@ -2,6 +2,7 @@
 
 use libm::{exp, sin};
 
+use super::clouds::Memory;
 use super::fault::{SunError, within};
 use super::geometry::{Arc, Clock, DaySun, Incidence};
 use super::plane::Views;
@@ -33,12 +34,15 @@ pub(super) struct DayTable {
     pub(super) outside: f64,
     /// Highest clearness that the day can have; 0 without sun.
     pub(super) ceiling: f64,
+    /// Variance of the day's clearness from clouds before the total is put right, over that of a step.
+    pub(super) common: f64,
 }
 
 #[derive(Debug, Clone)]
 pub(super) struct Tables {
     pub(super) steps: usize,
     pub(super) days: Vec<DayTable>,
+    pub(super) memory: Memory,
     pub(super) views: Views,
 }
 
@@ -61,8 +65,9 @@ impl Tables {
         steps: usize,
     ) -> Result<Tables, SunError> {
         check(place, roofs, clock, steps)?;
-        let days = (0..DAYS).map(|day| day_table(place, roofs, clock, day, steps)).collect();
-        Ok(Tables { steps, days, views: Views::new(place, roofs) })
+        let memory = Memory::new(steps / 24);
+        let days = (0..DAYS).map(|day| day_table(place, roofs, clock, day, steps, memory)).collect();
+        Ok(Tables { steps, days, memory, views: Views::new(place, roofs) })
     }
 
     /// Highest clearness of every day, 0 where the sun does not rise.
@@ -99,17 +104,24 @@ fn check(place: &Place, roofs: &[Roof], clock: &Clock, steps: usize) -> Result<(
     Ok(())
 }
 
-fn day_table(place: &Place, roofs: &[Roof], clock: &Clock, day: usize, steps: usize) -> DayTable {
+fn day_table(
+    place: &Place,
+    roofs: &[Roof],
+    clock: &Clock,
+    day: usize,
+    steps: usize,
+    memory: Memory,
+) -> DayTable {
     let sun = DaySun::new(place, clock, day);
     let level = Incidence::new(place, 0.0, 0.0, sun.declination);
     let planes: Vec<(f64, Incidence)> =
         roofs.iter().map(|r| (r.share, Incidence::of_roof(place, r, sun.declination))).collect();
     let lit: Vec<Lit> = (0..steps).filter_map(|step| lit_step(&sun, &level, &planes, step, steps)).collect();
-    finish(lit)
+    finish(lit, memory)
 }
 
 /// Scales the shape so that the day's mean clearness is that of the day, and adds up.
-fn finish(mut lit: Vec<Lit>) -> DayTable {
+fn finish(mut lit: Vec<Lit>, memory: Memory) -> DayTable {
     let outside: f64 = lit.iter().map(|l| l.outside).sum();
     if !(outside > 0.0) {
         return DayTable::default();
@@ -120,7 +132,8 @@ fn finish(mut lit: Vec<Lit>) -> DayTable {
         l.shape *= scale;
     }
     let ceiling = mean(|l| l.ceiling, &lit);
-    DayTable { lit, outside, ceiling }
+    let common = memory.variance_of_mean(lit.iter().map(|l| l.outside / outside));
+    DayTable { lit, outside, ceiling, common }
 }
 
 fn lit_step(
@@ -130,25 +143,21 @@ fn lit_step(
     step: usize,
     steps: usize,
 ) -> Option<Lit> {
-    let (mut length, mut sum, mut cosine, mut beam) = (0.0, 0.0, 0.0, 0.0);
-    for arc in sun.lit(step, steps) {
-        length += arc.length();
-        sum += level.sum(arc);
-        cosine += Arc::cosine(arc);
-        beam += planes.iter().map(|(share, plane)| share * plane.sum(arc)).sum::<f64>();
-    }
+    let over = |f: &dyn Fn(Arc) -> f64| sun.lit(step, steps).map(f).sum::<f64>();
+    let (length, sum, cosine) = (over(&Arc::length), over(&|arc| level.sum(arc)), over(&Arc::cosine));
     // Less than a millionth of a step with the sun above it: a sunrise at the step's very end.
     if !(sum > 1e-9) {
         return None;
     }
     let height_sine = sum / length;
+    let ratio = |plane: &Incidence| (over(&|arc| plane.sum(arc)) / sum).min(LARGEST_BEAM_RATIO);
     Some(Lit {
         step,
         outside: sun.outside_kw * sum * (12.0 / core::f64::consts::PI),
         shape: course(sun.sunset, cosine / length),
         ceiling: ceiling_at(height_sine),
         lowness: 1.0 - height_sine,
-        beam_ratio: (beam / sum).min(LARGEST_BEAM_RATIO),
+        beam_ratio: planes.iter().map(|(share, plane)| share * ratio(plane)).sum(),
     })
 }
 

@@ -2,7 +2,7 @@
 
 use super::clearness::{Clearness, ClearnessBatch};
 use super::climate::Climate;
-use super::clouds::{DayLanes, Memory};
+use super::clouds::DayLanes;
 use super::fault::SunError;
 use super::geometry::Clock;
 use super::tables::Tables;
@@ -16,7 +16,6 @@ use crate::sampling::maths::Vectors;
 pub struct Sun {
     pub(super) tables: Tables,
     pub(super) clearness: Clearness,
-    memory: Memory,
 }
 
 impl Sun {
@@ -45,7 +44,7 @@ impl Sun {
         }
         let tables = Tables::new(place, roofs, clock, steps)?;
         let clearness = Clearness::new(tables.ceilings(), climate)?;
-        Ok(Sun { tables, clearness, memory: Memory::new(steps / 24) })
+        Ok(Sun { tables, clearness })
     }
 
     /// Steps of a day.
@@ -140,8 +139,8 @@ impl Cloudy<'_> {
         let Some(table) = self.sun.tables.days.get(day) else { return };
         let count = lanes.clearness.len();
         let row = |step: usize| step * count..(step + 1) * count;
-        let memory = self.sun.memory;
-        self.vectors.sun_begin(lanes, memory.spread);
+        let memory = self.sun.tables.memory;
+        self.vectors.sun_begin(lanes, table, memory.spread);
         // A morning remembers nothing of the evening before.
         let mut by = (0.0, 1.0);
         for lit in &table.lit {
