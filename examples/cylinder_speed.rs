@@ -30,8 +30,8 @@ const OUTPUTS: [Output; 6] = [
 
 /// Share of a day's draw in each hour, in thousandths.
 const PROFILE: [f64; 24] = [
-    9.0, 5.0, 3.0, 3.0, 9.0, 28.0, 93.0, 121.0, 84.0, 51.0, 37.0, 33.0, 37.0, 33.0, 28.0, 33.0, 47.0, 70.0, 79.0, 65.0,
-    47.0, 42.0, 28.0, 15.0,
+    9.0, 5.0, 3.0, 3.0, 9.0, 28.0, 93.0, 121.0, 84.0, 51.0, 37.0, 33.0, 37.0, 33.0, 28.0, 33.0, 47.0, 70.0,
+    79.0, 65.0, 47.0, 42.0, 28.0, 15.0,
 ];
 const COLD: [f64; 12] = [8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11.1, 8.5];
 
@@ -120,7 +120,8 @@ fn months(cylinder: &Cylinder, output: Output) -> Vec<Vec<f64>> {
 }
 
 fn main() {
-    let (runs, days, threads) = (number("--runs", "10000"), number("--days", "365"), number("--threads", "1"));
+    let (runs, days, threads) =
+        (number("--runs", "10000"), number("--days", "365"), number("--threads", "1"));
     let batch = number("--batch", "256");
     let vectors = match argument("--vectors", "widest").as_str() {
         "baseline" => Vectors::Baseline,
@@ -144,8 +145,11 @@ fn main() {
     let seconds = (0..threads).map(of_thread).fold(0.0, f64::max);
     let shown = done.first().and_then(|d| d.2.as_ref());
     let shown = shown.map(|s| OUTPUTS.iter().map(|o| o.info().key).zip(s.iter()).collect::<Vec<_>>());
-    let months: serde_json::Map<String, serde_json::Value> =
-        shown.unwrap_or_default().into_iter().map(|(key, s)| (key.to_owned(), serde_json::json!(s))).collect();
+    let months: serde_json::Map<String, serde_json::Value> = shown
+        .unwrap_or_default()
+        .into_iter()
+        .map(|(key, s)| (key.to_owned(), serde_json::json!(s)))
+        .collect();
     let steps = (runs * days * STEPS) as f64;
     println!(
         "{}",

@@ -201,7 +201,14 @@ struct After<'a> {
 }
 
 /// Writes down a step of one lane.
-fn record(course: &mut DayCourse, l: usize, brought: &Brought, after: &After<'_>, home: &Home, state: &State) {
+fn record(
+    course: &mut DayCourse,
+    l: usize,
+    brought: &Brought,
+    after: &After<'_>,
+    home: &Home,
+    state: &State,
+) {
     let power = after.power;
     course.generation.push(brought.generation[l]);
     course.export_before.push(brought.export[l]);

@@ -100,7 +100,8 @@ impl Store {
         let share = each(|l| if make.in_series { 1.0 } else { 1.0 / n[l] });
         let there: [Lanes; MOST_CYLINDERS] = std::array::from_fn(|c| each(|l| flag((c as f64) < n[l])));
         let last: [Lanes; MOST_CYLINDERS] = std::array::from_fn(|c| each(|l| flag(c as f64 + 1.0 == n[l])));
-        let outlet = std::array::from_fn(|c| if make.in_series { last[c] } else { each(|l| there[c][l] / n[l]) });
+        let outlet =
+            std::array::from_fn(|c| if make.in_series { last[c] } else { each(|l| there[c][l] / n[l]) });
         let loss = of.of(Setting::StandingLoss);
         // Per hour and kelvin, over the heat capacity of a whole cylinder.
         let rate = each(|l| loss[l] / (24.0 * LOSS_STATED_AT * volume[l] * litre));

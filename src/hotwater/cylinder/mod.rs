@@ -92,7 +92,8 @@ impl Cylinder {
     /// month are followed, but for `cylinders`, `volume` and `battery`, whose January counts for the year: else heat would
     /// come from nowhere. Without a controller there is no standby draw and nothing is diverted.
     pub fn new(settings: &Settings, make: Make, with_controller: bool, vectors: Vectors) -> Cylinder {
-        let make = Make { steps: make.steps.max(1), layers: make.layers.clamp(1, water::MOST_LAYERS), ..make };
+        let make =
+            Make { steps: make.steps.max(1), layers: make.layers.clamp(1, water::MOST_LAYERS), ..make };
         let lanes = settings.lanes();
         let group = |first: usize| {
             let home = Home::new(settings, make, with_controller, first, 0);

@@ -67,7 +67,8 @@ impl Sums {
     pub(super) fn flush(&mut self, totals: &mut Totals, month: usize, first: usize, lanes: usize) {
         for output in SUMMED {
             let day = &mut self.0[output as usize];
-            for (to, value) in totals.at_mut(output, month).iter_mut().skip(first).take(lanes).zip(day.iter()) {
+            for (to, value) in totals.at_mut(output, month).iter_mut().skip(first).take(lanes).zip(day.iter())
+            {
                 *to += value;
             }
             *day = ZERO;

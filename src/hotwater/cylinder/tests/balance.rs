@@ -10,7 +10,10 @@ use crate::sampling::Vectors;
 fn check(what: &str, left: &[f64], right: &[f64], case: &str) {
     let throughput: f64 = left.iter().chain(right).map(|x| x.abs()).sum();
     let apart = (left.iter().sum::<f64>() - right.iter().sum::<f64>()).abs();
-    assert!(apart <= 1e-9 * throughput + 1e-12, "{what}: {apart:e} of {throughput}; {case}\n{left:?}\n{right:?}");
+    assert!(
+        apart <= 1e-9 * throughput + 1e-12,
+        "{what}: {apart:e} of {throughput}; {case}\n{left:?}\n{right:?}"
+    );
 }
 
 fn balances(c: &Cylinder, month: usize, lane: usize, before: [f64; 2], case: &str) {

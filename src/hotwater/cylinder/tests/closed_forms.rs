@@ -36,7 +36,9 @@ fn constant_surplus_fills_the_water_to_the_set_point_and_then_flows_out() {
         let full = (room / each).floor() as usize;
         assert!(course.diverted[..full].iter().all(|&d| (d - each).abs() < 1e-12));
         assert!(course.diverted[full + 1..].iter().all(|&d| d.abs() < 1e-12));
-        assert!((course.top_degc[n - 1] - 62.0).abs() < 1e-12 && (course.bottom_degc[n - 1] - 62.0).abs() < 1e-9);
+        assert!(
+            (course.top_degc[n - 1] - 62.0).abs() < 1e-12 && (course.bottom_degc[n - 1] - 62.0).abs() < 1e-9
+        );
         let hot = c.stored_kwh(0);
         c.day(1, &meter, &litres, &FLAT, None);
         close(c.stored_kwh(0), hot, 1e-12);
@@ -136,7 +138,9 @@ fn hotter_water_is_mixed_down_at_the_tap() {
     for (mixed, share) in [(true, 0.6), (false, 1.0)] {
         let settings = bare(1).with(S::SetPoint, 60.0).with(S::DrawnAt, 40.0).with(S::Element, 100.0);
         let mut c = one(&settings, Make { mixed_at_tap: mixed, ..Make::default() });
-        let (meter, litres) = alike(48, 1, |step| [if step < 2 { 20.0 } else { 0.0 }, 0.0, if step == 10 { 50.0 } else { 0.0 }]);
+        let (meter, litres) = alike(48, 1, |step| {
+            [if step < 2 { 20.0 } else { 0.0 }, 0.0, if step == 10 { 50.0 } else { 0.0 }]
+        });
         c.day(0, &meter, &litres, &FLAT, None);
         let of = |output| c.totals().at(output, 0)[0];
         close(of(O::HeatDrawn), share * 50.0 * LITRE * 50.0, 1e-9);
@@ -150,7 +154,9 @@ fn plug_flow_gives_all_the_hot_water_before_the_cold() {
     let settings = bare(1).with(S::SetPoint, 60.0).with(S::DrawnAt, 60.0).with(S::Element, 100.0);
     for drawn in [180.0, 360.0, 1.0e6] {
         let mut c = one(&settings, Make::default());
-        let (meter, litres) = alike(48, 1, |step| [if step < 2 { 20.0 } else { 0.0 }, 0.0, if step == 10 { drawn } else { 0.0 }]);
+        let (meter, litres) = alike(48, 1, |step| {
+            [if step < 2 { 20.0 } else { 0.0 }, 0.0, if step == 10 { drawn } else { 0.0 }]
+        });
         c.day(0, &meter, &litres, &FLAT, None);
         let of = |output| c.totals().at(output, 0)[0];
         close(of(O::HeatDrawn), 180.0 * LITRE * 50.0, 1e-9);
@@ -198,7 +204,10 @@ fn hygiene_heats_the_whole_cylinder_on_its_days_whatever_the_sun_does() {
     for day in 0..21 {
         let mut course = DayCourse::default();
         c.day(day, &meter, &litres, &FLAT, Some((0, &mut course)));
-        days.push((course.backup_heat.iter().sum::<f64>(), course.bottom_degc.iter().copied().fold(0.0, f64::max)));
+        days.push((
+            course.backup_heat.iter().sum::<f64>(),
+            course.bottom_degc.iter().copied().fold(0.0, f64::max),
+        ));
     }
     // 10.9 kWh at 2 kW: two hours before midnight, the rest after it, on days 0, 7, 14 and those behind them.
     let all = 180.0 * LITRE * 52.0;
@@ -236,7 +245,11 @@ fn circulation_stops_at_forty_degrees() {
 }
 
 fn battery(settings: Settings) -> Settings {
-    settings.with(S::Battery, 5.0).with(S::BatteryPower, 2.5).with(S::BatteryEfficiency, 0.81).with(S::Volume, 2000.0)
+    settings
+        .with(S::Battery, 5.0)
+        .with(S::BatteryPower, 2.5)
+        .with(S::BatteryEfficiency, 0.81)
+        .with(S::Volume, 2000.0)
 }
 
 #[test]
@@ -263,7 +276,9 @@ fn a_battery_first_takes_what_it_holds_and_gives_it_back_less_its_loss() {
 fn a_battery_drained_by_mistake_ends_in_the_water_and_the_grid_makes_up_for_it() {
     let mut c = one(&battery(bare(1)).with(S::BatteryDrained, 1.0), steps(48));
     // 2 kW for four hours fill the battery and no more; then nothing until 18:00, then 1 kW of need.
-    let day = |step| if step < 8 { [5.0 / 0.9 / 8.0, 0.0, 0.0] } else { [0.0, if step < 36 { 0.0 } else { 0.5 }, 0.0] };
+    let day = |step| {
+        if step < 8 { [5.0 / 0.9 / 8.0, 0.0, 0.0] } else { [0.0, if step < 36 { 0.0 } else { 0.5 }, 0.0] }
+    };
     let (meter, litres) = alike(48, 1, day);
     c.day(0, &meter, &litres, &FLAT, None);
     let of = |output| c.totals().at(output, 0)[0];

@@ -103,6 +103,12 @@ fn the_course_adds_up_to_the_totals() {
     }
     let given: f64 = litres.iter().skip(18).step_by(20).sum();
     assert!((course.litres.iter().sum::<f64>() - given).abs() < 1e-9);
-    assert!(course.bottom_degc.iter().zip(&course.mean_degc).all(|(bottom, mean)| bottom.is_finite() && mean.is_finite()));
+    assert!(
+        course
+            .bottom_degc
+            .iter()
+            .zip(&course.mean_degc)
+            .all(|(bottom, mean)| bottom.is_finite() && mean.is_finite())
+    );
     assert_eq!((course.day, course.steps), (200, make.steps));
 }
