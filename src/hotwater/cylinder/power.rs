@@ -7,6 +7,9 @@ use super::state::State;
 use super::sums::Sums;
 use super::water;
 
+/// Less than this, kWh, neither fills nor drains a battery: what rounding leaves of a full one is no reason to act.
+const NOTHING: f64 = 1e-9;
+
 /// What is still free of the surplus, and what the home still needs, as the step goes on.
 #[derive(Debug, Clone)]
 pub(super) struct Power {
@@ -89,6 +92,7 @@ pub(super) fn divert(state: &mut State, home: &Home, power: &mut Power, sums: &m
         let battery = power.on_hand(&state.battery, &home.battery);
         offered = each(|l| {
             sun[l] + if power.charged[l] > 0.0 { 0.0 } else { home.battery.drained[l] * battery[l] }
+            sun[l] + if power.charged[l] > NOTHING { 0.0 } else { home.battery.drained[l] * battery[l] }
         });
     }
     let offered = each(|l| {
@@ -147,7 +151,7 @@ fn account(state: &mut State, home: &Home, power: &mut Power, sun: &Lanes, taken
 /// The battery takes what is left of the surplus and serves the home.
 #[inline(always)]
 pub(super) fn settle(state: &mut State, battery: &Battery, power: &mut Power, sums: &mut Sums) {
-    let idle = each(|l| if power.drained[l] > 0.0 { 0.0 } else { 1.0 });
+    let idle = each(|l| if power.drained[l] > NOTHING { 0.0 } else { 1.0 });
     power.charge(&mut state.battery, battery, &idle);
     power.discharge(&mut state.battery, battery);
     make_up(state, battery, power, sums);

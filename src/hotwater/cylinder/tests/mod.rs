@@ -5,4 +5,6 @@ mod closed_forms;
 mod lanes;
 mod made_up;
 
+mod plain;
+mod reference;
 mod steps;
