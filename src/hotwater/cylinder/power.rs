@@ -91,7 +91,6 @@ pub(super) fn divert(state: &mut State, home: &Home, power: &mut Power, sums: &m
     if home.battery.there {
         let battery = power.on_hand(&state.battery, &home.battery);
         offered = each(|l| {
-            sun[l] + if power.charged[l] > 0.0 { 0.0 } else { home.battery.drained[l] * battery[l] }
             sun[l] + if power.charged[l] > NOTHING { 0.0 } else { home.battery.drained[l] * battery[l] }
         });
     }

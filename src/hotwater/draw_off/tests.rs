@@ -1,4 +1,3 @@
-
 use super::*;
 use crate::hotwater::profile::{PATTERN_M_KWH, WORKING_HOUSEHOLD};
 use crate::sampling::Vectors;

@@ -1,4 +1,3 @@
-
 use super::*;
 use crate::hotwater::away::Hemisphere;
 use crate::hotwater::phases::Phases;

@@ -1,4 +1,3 @@
-
 use super::*;
 
 fn period(from: f64, to: f64, factor: f64) -> Period {

@@ -4,7 +4,6 @@ mod balance;
 mod closed_forms;
 mod lanes;
 mod made_up;
-
 mod plain;
 mod reference;
 mod steps;
