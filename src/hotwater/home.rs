@@ -7,6 +7,7 @@ use super::draw_off::DrawOff;
 use super::flows::{MeterDay, MeterYear};
 use super::household::Household;
 use super::outputs::{Output, Totals};
+use super::readings::Library;
 use super::settings::Settings;
 use super::simulated::{PanelOutput, SimulatedHome};
 use super::sun::{Sun, SunBatch};
@@ -31,6 +32,8 @@ pub struct Home {
 /// Where a home's surplus comes from.
 #[derive(Debug)]
 pub enum Surplus {
+    /// Meter readings: every run another year.
+    Readings(Box<Library>),
     /// Simulated sun less a simulated household's use.
     Sun(Box<(Sun, Household)>),
 }
@@ -57,6 +60,7 @@ impl Home {
     /// Where its surplus comes from, in words.
     pub fn surplus_in_words(&self) -> &'static str {
         match &self.surplus {
+            Surplus::Readings(_) => "meter readings",
             Surplus::Sun(_) => "simulated sun",
         }
     }
@@ -97,6 +101,9 @@ impl Home {
     /// Calls `each` with what crosses the meter and the litres drawn on each day of the year, in order.
     fn live(&self, settings: &Settings, chance: &Chance<'_>, each: impl FnMut(usize, &MeterDay, &[f64])) {
         match &self.surplus {
+            Surplus::Readings(library) => {
+                self.with_year(settings, chance, library.batch(chance, settings), each);
+            }
             Surplus::Sun(parts) => {
                 let (sun, household) = &**parts;
                 let year = SimulatedHome::new(household, settings, chance, sun.batch(chance));

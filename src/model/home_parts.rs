@@ -9,11 +9,13 @@ use crate::hotwater::home::{Home, Make, Surplus};
 use crate::hotwater::household::Household;
 use crate::hotwater::phases::{Netting, Phases};
 use crate::hotwater::profile::Profile;
+use crate::hotwater::readings::told::WORDS;
+use crate::hotwater::readings::{self, BeforeEquipment, Library, Options, ReadingsError};
 use crate::hotwater::sun::{Climate, Clock, Place, Roof, Sun, SunError};
 use crate::hotwater::tariff::{Course, Days, Period, Scale, Tariff};
-use crate::hotwater::time::DAYS_IN_MONTH;
+use crate::hotwater::time::{DAYS_IN_MONTH, HALF_HOURS, MONTHS};
 use crate::model::data::{Data, data_error};
-use crate::study::{HotwaterDef, SunDef, TariffDef, WhichDays};
+use crate::study::{HotwaterDef, ReadingsDef, SunDef, TariffDef, WhichDays};
 
 /// A part, or what is wrong with what it is made from.
 type Made<T> = Result<T, Box<Diagnostic>>;
@@ -127,10 +129,71 @@ fn course(def: Option<&TariffDef>, data: &Data<'_>) -> Made<Course> {
     })
 }
 
-fn surplus(def: &HotwaterDef, hemisphere: Hemisphere, _data: &Data<'_>) -> Made<Option<Surplus>> {
+fn surplus(def: &HotwaterDef, hemisphere: Hemisphere, data: &Data<'_>) -> Made<Option<Surplus>> {
+    if let Some(readings) = &def.readings {
+        let library = library(readings, def, data)?;
+        return Ok(Some(Surplus::Readings(Box::new(library))));
+    }
     let Some(sun) = &def.sun else { return Ok(None) };
     let household = Household::new(hemisphere, phases(def)?, def.steps);
     Ok(Some(Surplus::Sun(Box::new((simulated_sun(sun, def.steps)?, household)))))
+}
+
+fn library(readings: &ReadingsDef, def: &HotwaterDef, data: &Data<'_>) -> Made<Library> {
+    let file = &readings.file;
+    let options = options(readings)?;
+    let bytes = data.bytes(&file.value).map_err(|error| Box::new(data_error(&error, &file.span)))?;
+    let wrong = |error: ReadingsError| {
+        let line = error.line.map_or_else(String::new, |line| format!(", line {line}"));
+        let message = format!("{}{line}: {}", file.value, error.what);
+        let hint = format!("{}; `payspread meter` shows how the file was read", error.right);
+        Box::new(Diagnostic::error("readings", message).at(file.span.clone(), "").hint(hint))
+    };
+    let read = readings::read(&bytes, &options).map_err(wrong)?;
+    let season = match (twelve(&readings.season), &def.sun) {
+        (Some(season), _) => season,
+        (None, Some(sun)) => simulated_sun(sun, def.steps)?.season(),
+        (None, None) => {
+            let days = |month: u8| -> usize {
+                read.found.months.iter().filter(|m| m.month == month).map(|m| m.days_used).sum()
+            };
+            if let Some(missing) = (1..=12).find(|&month| days(month) < 10) {
+                return Err(Box::new(no_season(file, missing)));
+            }
+            [1.0; 12]
+        }
+    };
+    if def.steps != HALF_HOURS {
+        let error = Diagnostic::error("misplaced-key", "readings are used by the half hour");
+        return Err(Box::new(
+            error.at(def.name.span.clone(), "").hint("leave steps_a_day out, or set it to 48"),
+        ));
+    }
+    Library::new(&read, &season).map_err(wrong)
+}
+
+fn no_season(file: &Spanned<String>, month: u8) -> Diagnostic {
+    let name = MONTHS.get(usize::from(month) - 1).copied().unwrap_or_default();
+    Diagnostic::error("readings", format!("{} has no {name} with ten days or more", file.value))
+        .at(file.span.clone(), "")
+        .hint("say how the year's export spreads over the months: season = [12 shares], or sun = { .. } of the place and roof")
+}
+
+fn options(readings: &ReadingsDef) -> Made<Options> {
+    let before = match readings.before.as_ref().map(|b| b.value) {
+        Some(true) => BeforeEquipment::Yes,
+        Some(false) => BeforeEquipment::No,
+        None => BeforeEquipment::Unknown,
+    };
+    let mut options = Options { before_equipment: before, ..Options::default() };
+    for (word, value) in &readings.options {
+        options.tell(&word.value, &value.value).map_err(|right| {
+            let known = WORDS.iter().any(|(w, _)| *w == word.value);
+            let (place, what) = if known { (value, "no such value") } else { (word, "no such option") };
+            Box::new(Diagnostic::error("readings", what).at(place.span.clone(), "").hint(right))
+        })?;
+    }
+    Ok(options)
 }
 
 fn phases(def: &HotwaterDef) -> Made<Phases> {

@@ -52,7 +52,14 @@ pub(super) fn is_register(values: &[f64], heading: &str, options: &Options) -> (
 }
 
 /// Splits a column of readings into intervals in its own unit; of a register the differences. `ends`: stamps mark ends.
-pub(super) fn intervals(tidy: &Tidy, values: &[f64], register: bool, ends: bool, cap: f64, troubles: &mut Troubles) -> Vec<Interval> {
+pub(super) fn intervals(
+    tidy: &Tidy,
+    values: &[f64],
+    register: bool,
+    ends: bool,
+    cap: f64,
+    troubles: &mut Troubles,
+) -> Vec<Interval> {
     if register {
         return differences(tidy, values, cap, troubles);
     }
@@ -104,7 +111,8 @@ fn differences(tidy: &Tidy, values: &[f64], cap: f64, troubles: &mut Troubles) -
             troubles.add(Trouble::Glitch, line);
             continue;
         }
-        let kwh = if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
+        let kwh =
+            if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
         found.push(Interval { start: tidy.at[last], seconds, kwh, line: tidy.lines[row] });
         last = row;
     }
@@ -143,7 +151,12 @@ fn fall(before: f64, now: f64, cap: f64, line: usize, troubles: &mut Troubles) -
 }
 
 /// The unit of a column: told, in the heading, or by size.
-pub(super) fn unit(kind: Option<Kind>, heading: &str, found: &[Interval], options: &Options) -> (Unit, &'static str, bool) {
+pub(super) fn unit(
+    kind: Option<Kind>,
+    heading: &str,
+    found: &[Interval],
+    options: &Options,
+) -> (Unit, &'static str, bool) {
     if let Some(told) = options.unit.filter(|_| kind != Some(Kind::Gas)) {
         return (told, "as told", true);
     }

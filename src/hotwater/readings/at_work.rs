@@ -10,7 +10,8 @@ const LEAST_DAYS: usize = 10;
 /// Questions that the course of the export raises.
 pub(super) fn hints(readings: &Readings) -> Vec<String> {
     let Some(export) = readings.series(Kind::Export) else { return Vec::new() };
-    let days: Vec<&[f64]> = export.chunks_exact(SLOTS).zip(&readings.used).filter(|d| *d.1).map(|d| d.0).collect();
+    let days: Vec<&[f64]> =
+        export.chunks_exact(SLOTS).zip(&readings.used).filter(|d| *d.1).map(|d| d.0).collect();
     let mut questions = Vec::new();
     let (bright, sudden) = sudden_days(&days);
     if bright >= LEAST_DAYS && sudden * 10 >= bright * 3 {

@@ -41,7 +41,12 @@ struct Reader<'a> {
 }
 
 /// Reads all rows.
-pub(super) fn read(text: &[u8], dialect: &Dialect, layout: &Layout, troubles: &mut Troubles) -> Result<Rows, ReadingsError> {
+pub(super) fn read(
+    text: &[u8],
+    dialect: &Dialect,
+    layout: &Layout,
+    troubles: &mut Troubles,
+) -> Result<Rows, ReadingsError> {
     let columns = layout.values.iter().map(|v| v.at).chain(layout.day_columns.iter().map(|d| d.0));
     let all = columns.chain([layout.time]).chain(layout.clock).chain(layout.kind_column);
     let width = (all.max().unwrap_or(0) + 1).min(MOST_CELLS);
@@ -88,7 +93,9 @@ impl Reader<'_> {
             Some(at) => self.group(cell(at)),
         };
         match group {
-            Some(group) if self.layout.day_columns.is_empty() => self.values(group, stamp, cells, line, troubles),
+            Some(group) if self.layout.day_columns.is_empty() => {
+                self.values(group, stamp, cells, line, troubles)
+            }
             Some(group) => self.day(group, stamp, cells, line, troubles),
             None => {
                 let named = self.layout.kind_column.map_or(&[][..], cell);
@@ -113,7 +120,11 @@ impl Reader<'_> {
         if self.groups.len() >= 16 {
             return None;
         }
-        self.groups.push(Group { name: Some((name.to_vec(), kind)), values: vec![Vec::new()], ..Group::default() });
+        self.groups.push(Group {
+            name: Some((name.to_vec(), kind)),
+            values: vec![Vec::new()],
+            ..Group::default()
+        });
         Some(self.groups.len() - 1)
     }
 

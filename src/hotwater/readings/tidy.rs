@@ -40,19 +40,27 @@ pub(super) fn tidy(
     let mut raw = dated(group, order, troubles);
     if raw.at.len() < 2 {
         let line = raw.lines.first().map_or(1, |&line| line as usize);
-        return Err(ReadingsError::new("fewer than two readings can be placed in time", "a row for each interval is wanted").at(line));
+        return Err(ReadingsError::new(
+            "fewer than two readings can be placed in time",
+            "a row for each interval is wanted",
+        )
+        .at(line));
     }
     raw.turn_round(troubles);
     let clock: Vec<i64> = raw.at.iter().map(|written| written.0).collect();
     let step = usual_step(&clock).ok_or_else(|| {
-        ReadingsError::new("all readings have the same time", "a row for each interval, each with its own time, is wanted")
+        ReadingsError::new(
+            "all readings have the same time",
+            "a row for each interval, each with its own time, is wanted",
+        )
     })?;
     let (stamp_at, stamp_why, stamp_sure) = match options.stamp_at {
         Some(told) => (told, "as told", true),
         None => stamp_at.map_or_else(|| guess_stamp(&clock, raw.any_24, step), |(at, why)| (at, why, true)),
     };
     let ends = stamp_at == StampAt::End;
-    let (times, found) = clocks::standard(&raw.at, &raw.lines, options.zone.as_deref(), step, ends, troubles)?;
+    let (times, found) =
+        clocks::standard(&raw.at, &raw.lines, options.zone.as_deref(), step, ends, troubles)?;
     let mut tidy = raw.placed(times);
     tidy.sort(troubles);
     tidy.merge_duplicates(troubles);
@@ -137,7 +145,8 @@ fn step_counts(steps: impl Iterator<Item = i64>) -> Vec<(i64, usize)> {
         run += 1;
     }
     *counts.entry(last).or_insert(0) += run;
-    let mut all: Vec<(i64, usize)> = counts.into_iter().filter(|&(step, count)| step > 0 && count > 0).collect();
+    let mut all: Vec<(i64, usize)> =
+        counts.into_iter().filter(|&(step, count)| step > 0 && count > 0).collect();
     all.sort_by_key(|&(step, count)| (std::cmp::Reverse(count), step));
     all
 }
@@ -149,8 +158,12 @@ fn guess_stamp(clock: &[i64], any_24: bool, step: i64) -> (StampAt, &'static str
     }
     let (first, last) = clock.iter().fold((i64::MAX, i64::MIN), |(a, b), &t| (a.min(t), b.max(t)));
     match (first.rem_euclid(86_400), last.rem_euclid(86_400)) {
-        (f, 0) if f == step => (StampAt::End, "the file begins one interval after midnight and ends at midnight", true),
-        (0, l) if l == 86_400 - step => (StampAt::Start, "the file begins at midnight and ends one interval before it", true),
+        (f, 0) if f == step => {
+            (StampAt::End, "the file begins one interval after midnight and ends at midnight", true)
+        }
+        (0, l) if l == 86_400 - step => {
+            (StampAt::Start, "the file begins at midnight and ends one interval before it", true)
+        }
         _ => (StampAt::Start, "nothing in the file says; the start is usual", false),
     }
 }
