@@ -71,8 +71,8 @@ mod tests {
             assert_eq!(one[0].to_bits(), all[lane].to_bits());
         }
         of(100, 50).stream("weather").uniforms(3, &mut all);
-        for lane in 0..50 {
-            assert_eq!(of(100, 50).stream("weather").uniform_of(3, lane), all[lane]);
+        for (lane, &uniform) in all.iter().enumerate() {
+            assert_eq!(of(100, 50).stream("weather").uniform_of(3, lane), uniform);
         }
         of(100, 1).stream("draw_off").normals(3, &mut one);
         assert_ne!(one[0].to_bits(), all[0].to_bits());

@@ -1,5 +1,9 @@
 //! Three phases and the meter's rule. A meter that nets all phases counts at each moment what the whole home takes or
 //! gives; one that counts each phase by itself can count export on one and import on another at the same moment.
+//!
+//! Export and import are handed on as sums over the phases. A controller that is given them takes all of the export for its
+//! own: right where the sum counts or where its element is on all phases as the panels are, too favourable where each phase
+//! counts and the element is on one of several that export.
 
 use std::fmt;
 

@@ -156,8 +156,18 @@ fn overlaps(parts: usize, steps: usize, mut each: impl FnMut(usize, usize, f64))
 /// Draws moments of the day with the density of a profile, each from one uniform (Walker 1977, tables by Vose 1991).
 #[derive(Debug, Clone)]
 pub(crate) struct Moments {
-    /// Of each part: share of its column that it keeps, and the part that has the rest.
-    columns: Vec<(f64, usize)>,
+    columns: Vec<Column>,
+}
+
+/// A column of the table: that of a part, which may give some of it to another.
+#[derive(Debug, Clone, Copy)]
+struct Column {
+    /// Share of the column that the part keeps.
+    keep: f64,
+    /// 1 over it, and over the rest.
+    stretch: [f64; 2],
+    /// The part that has the rest.
+    other: u32,
 }
 
 impl Moments {
@@ -176,7 +186,11 @@ impl Moments {
             }
         }
         // Columns left over are full but for rounding.
-        Moments { columns }
+        let column = |(keep, other): (f64, usize)| {
+            let rest = if keep < 1.0 { 1.0 / (1.0 - keep) } else { 0.0 };
+            Column { keep, stretch: [if keep > 0.0 { 1.0 / keep } else { 0.0 }, rest], other: other as u32 }
+        };
+        Moments { columns: columns.into_iter().map(column).collect() }
     }
 
     /// Moment as a share of the day, and a second uniform from the lower bits of the first.
@@ -184,11 +198,14 @@ impl Moments {
     pub(crate) fn at(&self, uniform: f64) -> (f64, f64) {
         let n = self.columns.len();
         let x = uniform * n as f64;
-        let column = (x as usize).min(n - 1);
-        let place = x - column as f64;
-        let (keep, other) = self.columns[column];
-        let (part, within) =
-            if place < keep { (column, place / keep) } else { (other, (place - keep) / (1.0 - keep)) };
+        let at = (x as usize).min(n - 1);
+        let place = x - at as f64;
+        let column = &self.columns[at];
+        let (part, within) = if place < column.keep {
+            (at, place * column.stretch[0])
+        } else {
+            (column.other as usize, (place - column.keep) * column.stretch[1])
+        };
         let fine = within * 1_048_576.0; // 2^20: what is below is of no account for the moment
         ((part as f64 + within) / n as f64, fine - (fine as u32) as f64)
     }

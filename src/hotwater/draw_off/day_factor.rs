@@ -28,8 +28,8 @@ struct Shape {
 
 impl Shape {
     fn new(cv: f64) -> Shape {
-        // Below a thousandth nobody sees it, and a NaN is none.
-        if !(cv >= 1e-3) {
+        // Below a thousandth nobody sees it.
+        if cv.is_nan() || cv < 1e-3 {
             return Shape { cv, scale: 1.0, ..Shape::default() };
         }
         let shape = 1.0 / (cv * cv);

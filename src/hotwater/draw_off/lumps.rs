@@ -104,7 +104,7 @@ impl Lumps {
     /// Moment and size of one more lump of each open lane.
     fn place(&mut self, part: u32, moments: &Moments, steps: usize) {
         // A whole column is cheaper than many single numbers; the bits are the same.
-        let fill = self.open.len() * 8 > self.lanes;
+        let fill = self.open.len() * 32 > self.lanes;
         if fill {
             self.stream.uniforms(part, &mut self.uniforms);
         }

@@ -189,10 +189,10 @@ fn days_away_are_not_made_up_for() {
     let mut out = vec![0.0; 24 * lanes];
     for day in 0..time::DAYS {
         batch.day(day, &mut out);
-        for lane in 0..lanes {
+        for (lane, (total, &away)) in totals.iter_mut().zip(batch.away()).enumerate() {
             let litres: f64 = out.iter().skip(lane).step_by(lanes).sum();
-            assert!((litres > 0.0) != (batch.away()[lane] > 0.0));
-            totals[lane] += litres;
+            assert!((litres > 0.0) != (away > 0.0));
+            *total += litres;
         }
     }
     let (mean, variance) = mean_and_variance(&totals);

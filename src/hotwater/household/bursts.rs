@@ -117,7 +117,7 @@ impl Chances {
     /// the power of sqrt(n), and what is lacking goes into the steady use at the same hours: mean and variance of
     /// the use are then those of n times as many.
     pub(crate) fn rate(&self, kwh: f64) -> Rate {
-        if !(kwh > 0.0) {
+        if kwh.is_nan() || kwh <= 0.0 {
             return Rate { inverse: NONE, power: 1.0, steady_kwh: 0.0 };
         }
         let n = kwh * self.busiest / MOST_CHANCE;
@@ -144,6 +144,15 @@ pub(crate) struct Rate {
     pub(crate) steady_kwh: f64,
 }
 
+/// How often something is switched on in a slot, and with what power: inverse rates and powers by lane, and the limits of
+/// the slot.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Habits<'a> {
+    pub(crate) inverse: &'a [f64],
+    pub(crate) power: &'a [f64],
+    pub(crate) limits: &'a [f64; COUNT],
+}
+
 /// An inverse rate at which nothing is ever switched on.
 pub(crate) const NONE: f64 = 1e300;
 
@@ -168,19 +177,9 @@ fn half_of(uniform: f64, second: bool) -> f64 {
 }
 
 #[inline(always)]
-#[allow(clippy::too_many_arguments)]
-fn start_all(
-    u: &[f64],
-    second: bool,
-    inverse: &[f64],
-    limits: &[f64; COUNT],
-    power: &[f64],
-    kw: &mut [f64],
-    from: &mut [f64],
-    to: &mut [f64],
-) {
+fn start_all(u: &[f64], second: bool, habits: Habits<'_>, kw: &mut [f64], from: &mut [f64], to: &mut [f64]) {
     let n = u.len();
-    let (inverse, power) = (&inverse[..n], &power[..n]);
+    let (inverse, power, limits) = (&habits.inverse[..n], &habits.power[..n], habits.limits);
     let (kw, from, to) = (&mut kw[..n], &mut from[..n], &mut to[..n]);
     for i in 0..n {
         let u = half_of(u[i], second);
@@ -213,9 +212,7 @@ kernels! {
     pub(crate) fn start_bursts(
         u: &[f64],
         second: bool,
-        inverse: &[f64],
-        limits: &[f64; COUNT],
-        power: &[f64],
+        habits: Habits<'_>,
         kw: &mut [f64],
         from: &mut [f64],
         to: &mut [f64]

@@ -15,7 +15,7 @@ use super::settings::{Setting, Settings};
 use super::time;
 use crate::sampling::Vectors;
 use base::{ALWAYS_ON, Base};
-use bursts::{Chances, NONE, SLOTS};
+use bursts::{Chances, Habits, NONE, SLOTS};
 use settle::{Bursts, Steady};
 
 /// What all runs have in common: profiles, phases, the hemisphere.
@@ -253,11 +253,12 @@ impl HouseholdBatch<'_> {
             self.stream.uniforms(part / 2, uniforms);
         }
         let limits = self.household.chances.limits(slot);
+        let habits = Habits { inverse: inverse_today, power, limits };
         if let [all] = phase_kw.as_mut_slice() {
-            self.vectors.start_bursts(uniforms, second, inverse_today, limits, power, all, from, to);
+            self.vectors.start_bursts(uniforms, second, habits, all, from, to);
             return;
         }
-        self.vectors.start_bursts(uniforms, second, inverse_today, limits, power, kw, from, to);
+        self.vectors.start_bursts(uniforms, second, habits, kw, from, to);
         self.phase_stream.uniforms(part, phase_uniforms);
         let last = self.phases.len() - 1;
         for (at, (of_phase, share)) in phase_kw.iter_mut().zip(&self.phases).enumerate() {
@@ -287,8 +288,7 @@ impl HouseholdBatch<'_> {
         import: &mut [f64],
     ) {
         let (household, lanes) = (self.household, &self.lanes);
-        // Without a branch for each lane.
-        let dark = generation.iter().fold(0, |bits, g| bits | g.to_bits()) == 0;
+        let dark = self.vectors.is_dark(generation);
         for (at, phase) in self.phases.iter().enumerate() {
             let bursts = Bursts {
                 old_kw: &lanes.left_kw[at],

@@ -7,6 +7,7 @@
 //! imported follows from the balance. Generation is still a mean over the step: passing clouds are not seen, and exports
 //! and imports of half hours with broken cloud remain a little too small.
 
+use crate::sampling::Vectors;
 use crate::sampling::maths::kernels;
 
 use super::bursts::SLOT_HOURS;
@@ -38,7 +39,24 @@ pub(crate) struct Steady<'a> {
     pub(crate) generation_kw: f64,
 }
 
+impl Vectors {
+    /// Whether nothing is generated in any lane.
+    pub(crate) fn is_dark(self, generation: &[f64]) -> bool {
+        let mut bits = 0;
+        self.any_bits(generation, &mut bits);
+        bits == 0
+    }
+}
+
+#[inline(always)]
+fn any_bits_of_all(values: &[f64], bits: &mut u64) {
+    // Without a branch for each lane.
+    *bits = values.iter().fold(0, |bits, value| bits | value.to_bits());
+}
+
 kernels! {
+    /// All bits that any of the values has.
+    fn any_bits(values: &[f64], bits: &mut u64) = any_bits_of_all;
     /// Adds the export and the import, in kWh, of the part from `window.0` to `window.1` of a slot.
     pub(crate) fn settle_window(
         window: (f64, f64),

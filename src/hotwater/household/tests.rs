@@ -309,7 +309,9 @@ fn a_run_uses_the_same_in_any_batch() {
     let mut all = Settings::new(lanes).with(Setting::DaysAway, 30.0);
     all.set(Setting::Electricity, vec![kwh.clone()]);
     // Dark in every second lane, so that batches differ in what they may leave out.
-    let sun = |step: usize, run: usize| if run % 2 == 0 { 0.02 * (step as f64 - 12.0).max(0.0) } else { 0.0 };
+    let sun = |step: usize, run: usize| {
+        if run.is_multiple_of(2) { 0.02 * (step as f64 - 12.0).max(0.0) } else { 0.0 }
+    };
     let phases = Phases::new([2.0, 1.0, 1.0], [1.0, 1.0, 0.0], Netting::EachPhase).unwrap();
     for phases in [Phases::single(), phases] {
         let household = Household::new(Hemisphere::South, phases, 48);

@@ -1,6 +1,8 @@
 use super::*;
 use crate::hotwater::away::Hemisphere;
+use crate::hotwater::draw_off::DrawOff;
 use crate::hotwater::phases::Phases;
+use crate::hotwater::profile::Profile;
 
 /// A sun that shines from six to six with a half sine that has the given kWh a day for each kWp.
 struct Sine {
@@ -96,4 +98,41 @@ fn generation_less_what_flows_out_is_what_is_used() {
     assert!(both > 0);
     let made = 365.0 * 3.0 * 3.6 * 0.8;
     assert!(exported > 0.3 * made && exported < 0.9 * made, "{exported} of {made}");
+}
+
+/// Settings that make no sense (a reader refuses them first) give no panic and no endless loop; nor does a batch without
+/// lanes.
+#[test]
+fn nonsense_does_not_panic() {
+    let values = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1.0, 0.0, 1e300];
+    let asked = [
+        Setting::Litres,
+        Setting::DayToDay,
+        Setting::Weekend,
+        Setting::DaysAway,
+        Setting::AwayBlock,
+        Setting::Panels,
+        Setting::SunLoss,
+        Setting::InverterLimit,
+        Setting::Electricity,
+        Setting::ApplianceShare,
+    ];
+    let draw_off = DrawOff::new(&Profile::working_household(), 48);
+    let household = Household::new(Hemisphere::South, Phases::single(), 48);
+    for lanes in [0, 3] {
+        for setting in asked {
+            for value in values {
+                let settings = Settings::new(lanes).with(Setting::Litres, 100.0).with(setting, value);
+                let mut litres = vec![0.0; 48 * lanes];
+                let mut draws = draw_off.batch(&settings, &chance(lanes));
+                let sun = Sine { lanes: lanes.max(1), kwh: 2.0 };
+                let mut home = SimulatedHome::new(&household, &settings, &chance(lanes), sun);
+                let mut out = MeterDay::new(48, lanes);
+                for day in 0..10 {
+                    draws.day(day, &mut litres);
+                    home.fill(day, &mut out);
+                }
+            }
+        }
+    }
 }

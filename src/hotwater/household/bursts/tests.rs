@@ -59,16 +59,9 @@ fn starts_follow_the_chances() {
     for second in [false, true] {
         let (mut kw, mut from, mut to) = (vec![0.0; n], vec![0.0; n], vec![0.0; n]);
         let inverse = vec![rate.inverse; n];
-        Vectors::Widest.start_bursts(
-            &u,
-            second,
-            &inverse,
-            chances.limits(slot),
-            &vec![1.0; n],
-            &mut kw,
-            &mut from,
-            &mut to,
-        );
+        let power = vec![1.0; n];
+        let habits = Habits { inverse: &inverse, power: &power, limits: chances.limits(slot) };
+        Vectors::Widest.start_bursts(&u, second, habits, &mut kw, &mut from, &mut to);
         for (_, chance, power, slots) in table(kwh).into_iter().filter(|t| t.0 == slot) {
             let of_kind: Vec<f64> = (0..n)
                 .filter(|&i| kw[i] == power && (to[i] - from[i] - slots).abs() < 1e-9)
