@@ -14,7 +14,9 @@ use super::{Chart, day_store, finish};
 /// Height of the panel of flows.
 const FLOWS: f64 = 212.0;
 /// Room at the right: for the names of the temperatures, if there are any.
-const END_ROOM: f64 = 92.0;
+const END_ROOM: f64 = 100.0;
+/// Its height where nothing was made, drawn or sent.
+const NO_FLOWS: f64 = 40.0;
 /// Hours between two marks of the time axis.
 const HOURS: usize = 3;
 
@@ -44,7 +46,7 @@ pub fn day_course(course: &DayCourse, words: &DayWords) -> Result<Chart, ChartEr
     let store = day_store::height(course);
     let height = layout::headings_height(&finding, &subtitle)
         + TOP_ROOM
-        + FLOWS
+        + picture.flows_height()
         + store
         + BOTTOM_ROOM
         + layout::foot_height(&note);
@@ -76,7 +78,14 @@ impl Picture<'_> {
         shortened(&clean(&self.words.day), 60)
     }
 
+    fn flows_height(&self) -> f64 {
+        if self.stack.is_empty() { NO_FLOWS } else { FLOWS }
+    }
+
     fn subtitle(&self) -> String {
+        if self.stack.is_empty() {
+            return format!("{}. The sun gave nothing and nothing was drawn.", self.day());
+        }
         let mut text = format!("{}, mean power of each {}.", self.day(), span(self.course));
         let made = !self.course.generation.is_empty();
         text.push_str(match (self.stack.up.is_empty(), made) {
@@ -107,7 +116,7 @@ impl Picture<'_> {
             left: MARGIN + 28.0,
             top,
             right: WIDTH - if day_store::height(self.course) > 0.0 { END_ROOM } else { MARGIN + 8.0 },
-            bottom: top + FLOWS,
+            bottom: top + self.flows_height(),
         };
         self.flows(canvas, frame)?;
         let below =
@@ -119,7 +128,9 @@ impl Picture<'_> {
     fn flows(&self, canvas: &Canvas<'_>, frame: Frame) -> Drawn {
         let (plot, wanted, placed) = self.arranged(canvas, frame);
         upright_rules(canvas, frame)?;
-        power_axis(canvas, &plot)?;
+        if !self.stack.is_empty() {
+            power_axis(canvas, &plot)?;
+        }
         for layer in self.stack.up.iter().chain(&self.stack.down) {
             day_stack::draw_layer(canvas, &plot, layer)?;
         }
@@ -130,7 +141,7 @@ impl Picture<'_> {
         for (wanted, placed) in wanted.iter().zip(&placed) {
             day_labels::draw(canvas, wanted, placed)?;
         }
-        if self.stack.up.is_empty() && self.stack.down.is_empty() {
+        if self.stack.is_empty() {
             let middle = ((frame.left + frame.right) / 2.0, (frame.top + frame.bottom) / 2.0);
             let text = "Nothing crossed the meter on this day";
             canvas.boxed_text(text, middle.0, middle.1, super::canvas::Align::Middle, LABEL)?;

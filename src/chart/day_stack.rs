@@ -72,7 +72,15 @@ pub(super) fn steps(course: &DayCourse) -> usize {
 impl Stack {
     pub(super) fn of(course: &DayCourse) -> Self {
         let steps = steps(course);
-        let list = |of: &dyn Fn(usize) -> f64| (0..steps).map(|s| of(s).max(0.0)).collect::<Vec<f64>>();
+        let unknown: Vec<bool> = (0..steps).map(|s| is_unknown(course, s)).collect();
+        // Of a step that is known in part nothing is drawn: the rest would be put down to the house.
+        let list = |of: &dyn Fn(usize) -> f64| -> Vec<f64> {
+            unknown
+                .iter()
+                .enumerate()
+                .map(|(s, &unknown)| if unknown { 0.0 } else { of(s).max(0.0) })
+                .collect()
+        };
         let water = list(&|s| known(&course.diverted, s));
         let charge = list(&|s| known(&course.battery, s));
         let export = list(&|s| known(&course.export, s));
@@ -98,8 +106,13 @@ impl Stack {
             outline_kwh: outline.iter().sum(),
             outline: outline.iter().map(|x| x * kw_per_kwh(steps)).collect(),
             outline_name,
-            unknown: (0..steps).map(|s| is_unknown(course, s)).collect(),
+            unknown,
         }
+    }
+
+    /// Whether there is nothing to draw.
+    pub(super) fn is_empty(&self) -> bool {
+        self.up.is_empty() && self.down.is_empty() && self.outline_kwh < LEAST_KWH
     }
 
     /// Greatest power above and below the axis.

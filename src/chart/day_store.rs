@@ -43,7 +43,7 @@ pub(super) fn height(course: &DayCourse) -> f64 {
         height += STRIP_NAME + DRAWS;
     }
     if is_known(&course.backup_heat) {
-        height += STRIP_NAME + BACKUP + 3.0;
+        height += STRIP_NAME + BACKUP;
     }
     height
 }

@@ -195,7 +195,7 @@ fn years() -> Vec<(&'static str, YearMap)> {
         gaps.values[k] = f64::NAN;
     }
     let mut peaks = year((None, 1, 1), 0, 365, 48);
-    (0..30).for_each(|k| peaks.values[48 * (12 * k + 3) + 24] = 4.5);
+    (0..20).for_each(|k| peaks.values[48 * (12 * k + 3) + 24] = 4.5);
     let noise = |days: usize, steps: usize| YearMap {
         steps,
         values: (0..days * steps).map(scatter).collect(),
@@ -314,7 +314,7 @@ fn cells_of_a_year_stand_where_they_belong() {
     let place = chart.svg.split("translate(").nth(1).unwrap();
     let numbers: Vec<f64> =
         place.split([' ', ')']).take(2).map(|x| x.parse::<f64>().unwrap() / 10.0).collect();
-    let top = 3.0;
+    let top = 4.0;
     let mut seen = std::collections::BTreeSet::new();
     for (d, s) in (0..365).flat_map(|d| (0..48).map(move |s| (d, s))) {
         // No month begins on a day that is looked at.

@@ -45,11 +45,15 @@ impl Strip {
     pub(super) fn days(&self) -> usize {
         self.months.last().map_or(0, |month| month.days.end)
     }
-    /// "2026" or "Mar 2025 to Feb 2026"; nothing for a year without a number.
+    /// "2026", "Mar to May 2026" or "Mar 2025 to Feb 2026"; nothing for a year without a number.
     pub(super) fn name(&self) -> String {
         let year = |month: Option<&Month>| month.and_then(|m| Some((m.name, m.year?)));
         match (year(self.months.first()), year(self.months.last())) {
-            (Some((_, a)), Some((_, b))) if a == b => a.to_string(),
+            (Some(_), Some((_, year))) if self.months.len() == 12 && self.months[0].name == "Jan" => {
+                year.to_string()
+            }
+            (Some((from, a)), Some(_)) if self.months.len() == 1 => format!("{from} {a}"),
+            (Some((from, a)), Some((to, b))) if a == b => format!("{from} to {to} {a}"),
             (Some((from, a)), Some((to, b))) => format!("{from} {a} to {to} {b}"),
             _ => String::new(),
         }
@@ -277,7 +281,7 @@ mod tests {
         let year = strips(&map((Some(2023), 3, 14), 366));
         assert_eq!((year.len(), year[0].held.clone(), year[0].days()), (2, 13..366, 366));
         assert_eq!((year[1].first, year[1].held.clone(), year[1].months.len()), (353, 0..13, 1));
-        assert_eq!((year[0].name(), year[1].name()), ("Mar 2023 to Feb 2024".into(), "2024".into()));
+        assert_eq!((year[0].name(), year[1].name()), ("Mar 2023 to Feb 2024".into(), "Mar 2024".into()));
         // 1,096 days are three years with one leap day among them.
         let three = strips(&map((Some(2022), 1, 1), 1096));
         assert_eq!(three.iter().map(Strip::days).collect::<Vec<_>>(), [365, 365, 366]);

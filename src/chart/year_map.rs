@@ -3,7 +3,7 @@
 use crate::hotwater::course::YearMap;
 use crate::report::numbers::{clean, grouped, percent_of, shortened};
 
-use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, colour};
+use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, colour};
 use super::layout::{self, LABEL, MARGIN, STRONG, TICK, WIDTH};
 use super::scale::ticks;
 use super::year_cells::{
@@ -16,10 +16,10 @@ const WIDEST: f64 = 549.0;
 /// Room for the hours at the left.
 const LEFT: f64 = 54.0;
 /// Room above each strip for the name of its months.
-const NAME: f64 = 22.0;
+const NAME: f64 = 27.0;
 /// Room for months below the last strip, and for the key.
 const MONTHS: f64 = 22.0;
-const KEY: f64 = 38.0;
+const KEY: f64 = 40.0;
 /// Units of the sheet in a point.
 const UNITS: f64 = 10.0;
 /// Bytes of cells beyond which rows are put together.
@@ -148,14 +148,14 @@ impl<'a> Picture<'a> {
             text.push_str(&format!(
                 " Darkest: also above {} kW ({} of what is known), up to {} kW.",
                 plain(self.scale.top),
-                percent_of(self.scale.beyond),
+                part_of(self.scale.beyond),
                 grouped(self.scale.most, 1)
             ));
         }
         let unknown = self.shades.iter().filter(|shade| shade.is_none()).count();
         if unknown > 0 {
             let part = unknown as f64 / self.shades.len().max(1) as f64;
-            text.push_str(&format!(" Hatched: not known ({}).", percent_of(part)));
+            text.push_str(&format!(" Hatched: not known ({}).", part_of(part)));
         }
         if self.joined {
             text.push_str(" Steps of the readings are put together in each cell.");
@@ -204,8 +204,10 @@ impl<'a> Picture<'a> {
         for (k, strip) in self.strips.iter().enumerate() {
             let frame = self.frame(top, k, strip);
             bottom = frame.bottom;
-            canvas.text(&strip.name(), frame.left, frame.top - 9.0, Align::Left, STRONG)?;
-            canvas.text("Hour", MARGIN, frame.top - 9.0, Align::Left, TICK)?;
+            canvas.text(&strip.name(), frame.left, frame.top - 14.0, Align::Left, STRONG)?;
+            if k == 0 {
+                canvas.text("Hour", MARGIN, frame.top - 14.0, Align::Left, TICK)?;
+            }
             self.hours(canvas, frame)?;
             self.months(canvas, frame, strip)?;
         }
@@ -217,6 +219,7 @@ impl<'a> Picture<'a> {
     }
 
     fn hours(&self, canvas: &Canvas<'_>, frame: Frame) -> Drawn {
+        canvas.line(&[(frame.left, frame.top), (frame.left, frame.bottom)], colour::INK, 1.0, 0.8)?;
         let step = if frame.bottom - frame.top > 150.0 { 3 } else { 6 };
         for hour in (0..=24).step_by(step) {
             let y = frame.bottom - (frame.bottom - frame.top) * f64::from(hour) / 24.0;
@@ -267,14 +270,13 @@ impl<'a> Picture<'a> {
         }
         outline(canvas, boxed(LEFT))?;
         outline(canvas, Frame { left: zero, right: zero + BOX * last as f64, top: y, bottom: y + 10.0 })?;
-        canvas.text("none", LEFT + BOX / 2.0 - 2.0, y + 18.0, Align::Middle, TICK)?;
+        canvas.text("none", LEFT + BOX / 2.0 - 2.0, y + 20.0, Align::Middle, TICK)?;
         let marks = ticks(0.0, self.scale.top, 5, false);
-        let mut right = zero;
+        let right = zero + BOX * last as f64;
         for &kw in marks.values.iter().filter(|kw| **kw > 0.0) {
             let x = zero + BOX * last as f64 * kw / self.scale.top;
-            canvas.line(&[(x, y + 10.0), (x, y + 13.0)], colour::INK, 1.0, 0.7)?;
-            canvas.text(&grouped(kw, marks.decimals), x, y + 18.0, Align::Middle, TICK)?;
-            right = x.max(zero + BOX * last as f64);
+            canvas.line(&[(x, y + 10.0), (x, y + 13.5)], colour::INK, 1.0, 0.7)?;
+            canvas.text(&grouped(kw, marks.decimals), x, y + 20.0, Align::Middle, TICK)?;
         }
         let unit = if self.scale.beyond > 0.0 { "kW and more" } else { "kW" };
         canvas.text(unit, right + 8.0, y + 5.0, Align::Left, LABEL)?;
@@ -297,6 +299,11 @@ fn rgb(text: &str) -> plotters::style::RGBColor {
 fn outline(canvas: &Canvas<'_>, Frame { left, right, top, bottom }: Frame) -> Drawn {
     let around = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
     canvas.line(&around, colour::SOFT_INK, 0.8, 0.5)
+}
+
+/// A part as a percentage, however small.
+fn part_of(part: f64) -> String {
+    if part < 0.0005 { "less than 0.1 %".into() } else { percent_of(part) }
 }
 
 /// A power without noughts behind the point.

@@ -7,9 +7,11 @@ use super::numbers::{clean, grouped, shortened};
 
 /// Less than this over a day is called nothing, in kWh.
 const NOTHING: f64 = 0.05;
-/// Power exported while the water takes nothing, as a part of what it takes on average when it does, from which on the
-/// store is taken to be full.
-const SPARE: f64 = 0.5;
+/// The store is taken to be full where the water takes less than the first part of the most that it took in a step on
+/// this day, while more than the second part is exported.
+const FULL: (f64, f64) = (0.2, 0.3);
+/// What the water may take after it was full without being told, as a part of all: what replaces losses.
+const TOPPING_UP: f64 = 0.1;
 /// The store is not full where its mean is further than this below the warmest of the day, in K.
 const NEAR_WARMEST: f64 = 2.0;
 
@@ -163,18 +165,17 @@ struct Full {
 fn full(course: &DayCourse) -> Option<Full> {
     let steps = course.steps.min(course.export.len());
     let taken: Vec<f64> = (0..steps).map(|s| at(&course.diverted, s).max(0.0)).collect();
-    let taking = taken.iter().filter(|x| **x > 1e-6).count();
     let total: f64 = taken.iter().sum();
-    let usual = total / taking.max(1) as f64;
+    let most = taken.iter().copied().fold(0.0, f64::max);
     let warmest = course.mean_degc.iter().copied().filter(|x| x.is_finite()).fold(f64::MIN, f64::max);
     let first = taken.iter().position(|x| *x > 1e-6)?;
     let step = (first..steps).find(|&s| {
         let is_warm = course.mean_degc.get(s).is_none_or(|degc| *degc >= warmest - NEAR_WARMEST);
-        taken[s] < 0.02 * usual && at(&course.export, s) >= SPARE * usual && is_warm
+        taken[s] < FULL.0 * most && at(&course.export, s) > FULL.1 * most && is_warm
     })?;
     let after: f64 = taken[step..].iter().sum();
     let minutes = step * 1440 / steps.max(1);
-    Some(Full { at: format!("{:02}:{:02}", minutes / 60, minutes % 60), last: after < 0.05 * total })
+    Some(Full { at: format!("{:02}:{:02}", minutes / 60, minutes % 60), last: after < TOPPING_UP * total })
 }
 
 #[cfg(test)]
