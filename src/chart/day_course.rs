@@ -243,7 +243,7 @@ fn power_axis(canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
 
 /// Where an hour lies between both ends of a panel.
 pub(super) fn at_hour(frame: Frame, hour: f64) -> f64 {
-    frame.left + frame.width() * hour / 24.0
+    frame.left + frame.width() * hour.clamp(0.0, 24.0) / 24.0
 }
 
 /// Thin upright lines at the hours of the time axis.

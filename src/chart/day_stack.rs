@@ -64,9 +64,9 @@ fn known(list: &[f64], step: usize) -> f64 {
     list.get(step).copied().filter(|x| x.is_finite()).unwrap_or(0.0)
 }
 
-/// Steps of the day as all lists have them: as many as the course says, but no more than it holds.
-pub(super) fn steps(course: &DayCourse) -> usize {
-    course.steps.min(course.export.len())
+/// Steps of the day, a minute at the least.
+fn steps(course: &DayCourse) -> usize {
+    course.steps.min(1440)
 }
 
 impl Stack {
@@ -127,7 +127,8 @@ impl Stack {
 
 fn is_unknown(course: &DayCourse, step: usize) -> bool {
     let lists = [&course.generation, &course.diverted, &course.battery, &course.export, &course.import];
-    lists.iter().any(|list| list.get(step).is_some_and(|x| !x.is_finite()))
+    course.export.get(step).is_none()
+        || lists.iter().any(|list| list.get(step).is_some_and(|x| !x.is_finite()))
 }
 
 /// Mean power of a step per energy of the step.

@@ -60,7 +60,7 @@ pub(super) fn draw(canvas: &Canvas<'_>, frame: Frame, course: &DayCourse, backup
         draw_temperatures(canvas, next(NAME, TEMPERATURES), course)?;
     }
     if is_known(&course.litres) {
-        draw_draws(canvas, next(STRIP_NAME, DRAWS), &course.litres)?;
+        draw_draws(canvas, next(STRIP_NAME, DRAWS), &course.litres, hours(course))?;
     }
     if is_known(&course.backup_heat) {
         draw_backup(canvas, next(STRIP_NAME, BACKUP), course, backup)?;
@@ -68,9 +68,14 @@ pub(super) fn draw(canvas: &Canvas<'_>, frame: Frame, course: &DayCourse, backup
     Ok(())
 }
 
+/// Hours of a step.
+fn hours(course: &DayCourse) -> f64 {
+    24.0 / course.steps.max(1) as f64
+}
+
 /// Hours from the first to the last moment of each run of steps in which the back-up heats.
 fn heating(course: &DayCourse) -> Vec<(f64, f64)> {
-    let hours = 24.0 / course.backup_heat.len().max(1) as f64;
+    let hours = hours(course);
     let mut spans: Vec<(f64, f64)> = Vec::new();
     for (s, _) in course.backup_heat.iter().enumerate().filter(|(_, heat)| **heat > LEAST_KWH) {
         let (from, to) = (s as f64 * hours, (s + 1) as f64 * hours);
@@ -103,20 +108,19 @@ fn draw_temperatures(canvas: &Canvas<'_>, frame: Frame, course: &DayCourse) -> D
     end_labels(canvas, &plot, course)
 }
 
-fn curve(list: &[f64]) -> Vec<(f64, f64)> {
-    let hours = 24.0 / list.len().max(1) as f64;
+fn curve(list: &[f64], hours: f64) -> Vec<(f64, f64)> {
     list.iter().enumerate().map(|(s, &degc)| ((s + 1) as f64 * hours, degc)).collect()
 }
 
 /// Top as a heavy line, mean dashed, bottom as a thin line: told apart without colour.
 fn curves(canvas: &Canvas<'_>, plot: &Plot, course: &DayCourse) -> Drawn {
-    for piece in plot.curve(&curve(&course.bottom_degc)) {
+    for piece in plot.curve(&curve(&course.bottom_degc, hours(course))) {
         canvas.line(&piece, colour::BLUE, 1.0, 1.1)?;
     }
-    for piece in plot.curve(&curve(&course.mean_degc)) {
+    for piece in plot.curve(&curve(&course.mean_degc, hours(course))) {
         canvas.dashed(&piece, colour::INK, 1.4, (5.0, 3.0))?;
     }
-    for piece in plot.curve(&curve(&course.top_degc)) {
+    for piece in plot.curve(&curve(&course.top_degc, hours(course))) {
         canvas.line(&piece, colour::VERMILION, 1.0, 2.2)?;
     }
     Ok(())
@@ -148,7 +152,7 @@ fn strip_name(canvas: &Canvas<'_>, frame: Frame, name: &str) -> Drawn {
 }
 
 /// Litres of each step as bars on a line.
-fn draw_draws(canvas: &Canvas<'_>, frame: Frame, litres: &[f64]) -> Drawn {
+fn draw_draws(canvas: &Canvas<'_>, frame: Frame, litres: &[f64], hours: f64) -> Drawn {
     let known = || litres.iter().copied().filter(|x| x.is_finite() && *x > 0.0);
     let (total, most) = (known().sum::<f64>(), known().fold(0.0, f64::max));
     let name = match most > 0.0 {
@@ -160,7 +164,6 @@ fn draw_draws(canvas: &Canvas<'_>, frame: Frame, litres: &[f64]) -> Drawn {
         false => "Hot water drawn: none".to_owned(),
     };
     strip_name(canvas, frame, &name)?;
-    let hours = 24.0 / litres.len().max(1) as f64;
     for (s, &x) in litres.iter().enumerate().filter(|(_, x)| x.is_finite() && **x > 0.0) {
         let (from, to) = (at_hour(frame, s as f64 * hours), at_hour(frame, (s + 1) as f64 * hours));
         let top = frame.bottom - ((frame.bottom - frame.top) * x / most).max(0.8);
@@ -198,7 +201,7 @@ mod tests {
 
     #[test]
     fn heating_is_told_in_spans() {
-        let mut course = DayCourse { backup_heat: vec![0.0; 48], ..DayCourse::default() };
+        let mut course = DayCourse { steps: 48, backup_heat: vec![0.0; 48], ..DayCourse::default() };
         for s in [12, 13, 14, 40] {
             course.backup_heat[s] = 1.0;
         }
@@ -214,6 +217,6 @@ mod tests {
 
     #[test]
     fn temperatures_stand_at_the_end_of_their_step() {
-        assert_eq!(curve(&[50.0, 40.0]), [(12.0, 50.0), (24.0, 40.0)]);
+        assert_eq!(curve(&[50.0, 40.0], 12.0), [(12.0, 50.0), (24.0, 40.0)]);
     }
 }

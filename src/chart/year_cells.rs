@@ -45,6 +45,17 @@ impl Strip {
     pub(super) fn days(&self) -> usize {
         self.months.last().map_or(0, |month| month.days.end)
     }
+    /// Leaves only the days that the map has: a strip by itself has no other to stand in line with.
+    fn cut(&mut self) {
+        let held = self.held.clone();
+        let within = |day: usize| day.clamp(held.start, held.end) - held.start;
+        for month in &mut self.months {
+            month.days = within(month.days.start)..within(month.days.end);
+        }
+        self.months.retain(|month| !month.days.is_empty());
+        self.held = 0..held.len();
+    }
+
     /// "2026", "Mar to May 2026" or "Mar 2025 to Feb 2026"; nothing for a year without a number.
     pub(super) fn name(&self) -> String {
         let year = |month: Option<&Month>| month.and_then(|m| Some((m.name, m.year?)));
@@ -90,6 +101,9 @@ pub(super) fn strips(map: &YearMap) -> Vec<Strip> {
         strip.held.end = (start + days - taken).min(strip.days().max(start));
         taken += strip.held.len();
         out.push(strip);
+    }
+    if let [only] = out.as_mut_slice() {
+        only.cut();
     }
     out
 }
@@ -282,6 +296,12 @@ mod tests {
         assert_eq!((year.len(), year[0].held.clone(), year[0].days()), (2, 13..366, 366));
         assert_eq!((year[1].first, year[1].held.clone(), year[1].months.len()), (353, 0..13, 1));
         assert_eq!((year[0].name(), year[1].name()), ("Mar 2023 to Feb 2024".into(), "Mar 2024".into()));
+        let spring = &strips(&map((Some(2025), 3, 3), 75))[0];
+        assert_eq!(
+            (spring.held.clone(), spring.days(), spring.name()),
+            (0..75, 75, "Mar to May 2025".into())
+        );
+        assert_eq!(spring.months[2].days, 59..75);
         // 1,096 days are three years with one leap day among them.
         let three = strips(&map((Some(2022), 1, 1), 1096));
         assert_eq!(three.iter().map(Strip::days).collect::<Vec<_>>(), [365, 365, 366]);

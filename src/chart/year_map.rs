@@ -250,6 +250,11 @@ impl<'a> Picture<'a> {
 
     fn month_names(&self, canvas: &Canvas<'_>, strip: &Strip, bottom: f64) -> Drawn {
         for month in &strip.months {
+            // A few days at an end may be narrower than their month's name.
+            if self.day_width() * (month.days.len() as f64) < TICK.width(month.name) && strip.months.len() > 1
+            {
+                continue;
+            }
             let middle = (month.days.start + month.days.end) as f64 / 2.0;
             let x = LEFT + self.day_width() * middle;
             canvas.text(month.name, x, bottom + 11.0, Align::Middle, TICK)?;
