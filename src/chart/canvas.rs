@@ -22,6 +22,7 @@ pub(super) mod colour {
     pub(crate) const BLUE: RGBColor = RGBColor(0, 114, 178);
     pub(crate) const SKY: RGBColor = RGBColor(86, 180, 233);
     pub(crate) const ORANGE: RGBColor = RGBColor(230, 159, 0);
+    pub(crate) const GREEN: RGBColor = RGBColor(0, 158, 115);
     pub(crate) const VERMILION: RGBColor = RGBColor(213, 94, 0);
     /// Vermilion, darkened until it can be read as text on white.
     pub(crate) const DARK_VERMILION: RGBColor = RGBColor(176, 72, 0);
@@ -125,6 +126,13 @@ pub(super) fn sheet(
         canvas.root.present().map_err(failed)?;
     }
     Ok(svg)
+}
+
+/// The sheet with more markup between its ground and all that was drawn on it.
+pub(super) fn with_markup(svg: &str, markup: &str) -> String {
+    let ground = svg.find("<rect").and_then(|start| svg[start..].find("/>").map(|end| start + end + 2));
+    let (below, above) = svg.split_at(ground.unwrap_or(svg.len()));
+    format!("{below}\n{markup}{above}")
 }
 
 /// Points to units; a coordinate that is no number lands at the edge instead of wrapping around.

@@ -10,18 +10,26 @@ mod break_even_map;
 mod by_choice;
 mod canvas;
 mod cash;
+#[cfg(test)]
+mod checks;
 mod choice_lines;
 mod choice_ranges;
 mod choice_spans;
 mod choosing;
 mod conditions;
 mod convergence;
+mod day_course;
+mod day_labels;
+mod day_stack;
+mod day_store;
 mod driving;
 mod fan;
 #[cfg(test)]
 pub(crate) mod fixture;
 mod font;
 mod histogram;
+#[cfg(test)]
+mod hotwater_tests;
 mod indices;
 mod layout;
 mod measures;
@@ -29,6 +37,8 @@ mod scale;
 #[cfg(test)]
 mod tests;
 mod tornado;
+mod year_cells;
+mod year_map;
 
 use resvg::{tiny_skia, usvg};
 
@@ -36,7 +46,9 @@ use crate::analysis::Answers;
 use crate::report::numbers::clean;
 
 pub use canvas::ChartError;
+pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
+pub use year_map::{MapWords, year_map};
 
 /// Pixels of the PNG for each point of the SVG.
 const PIXELS_A_POINT: f32 = 2.0;

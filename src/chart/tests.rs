@@ -2,6 +2,7 @@
 
 use resvg::usvg;
 
+use super::checks::words;
 use super::*;
 use crate::analysis::{Figure, Lever};
 
@@ -202,101 +203,20 @@ fn all_charts_of_a_full_study_in_order() {
 
 #[test]
 fn every_chart_is_sound_xml_without_bad_numbers() {
-    let options = usvg::Options { fontdb: font::database(), ..usvg::Options::default() };
     for (set, answers) in cases() {
         for chart in charts(&answers).unwrap() {
-            let place = format!("{set}/{}", chart.name);
-            let svg = standalone(&chart);
-            usvg::roxmltree::Document::parse(&svg).unwrap_or_else(|e| panic!("{place}: {e}"));
-            usvg::Tree::from_str(&svg, &options).unwrap_or_else(|e| panic!("{place}: {e}"));
-            for word in ["NaN", "inf\"", "inf,", "inf ", "-inf"] {
-                assert!(!chart.svg.contains(word), "{place}: {word}");
-            }
-            assert!(
-                !chart.finding.is_empty() && !chart.finding.contains("NaN"),
-                "{place}: {}",
-                chart.finding
-            );
+            checks::is_sound(&chart, &format!("{set}/{}", chart.name));
         }
     }
-}
-
-/// Attributes of each element with this tag, as numbers.
-fn numbers(document: &usvg::roxmltree::Document<'_>, tag: &str, names: &[&str]) -> Vec<Vec<f64>> {
-    document
-        .descendants()
-        .filter(|node| node.has_tag_name(tag))
-        .map(|node| names.iter().filter_map(|name| node.attribute(*name)?.parse().ok()).collect())
-        .collect()
 }
 
 #[test]
 fn nothing_lies_outside_the_sheet() {
     for (set, answers) in cases() {
         for chart in charts(&answers).unwrap() {
-            let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
-            let view = document.root_element().attribute("viewBox").unwrap();
-            let size: Vec<f64> = view.split(' ').skip(2).map(|v| v.parse().unwrap()).collect();
-            let inside = |x: f64, y: f64| (0.0..=size[0]).contains(&x) && (0.0..=size[1]).contains(&y);
-            for rect in numbers(&document, "rect", &["x", "y", "width", "height"]) {
-                let &[x, y, w, h] = rect.as_slice() else { panic!("a rectangle lacks a side") };
-                assert!(w >= 0.0 && h >= 0.0 && inside(x, y) && inside(x + w, y + h), "{set}/{}", chart.name);
-            }
-            for node in document.descendants().filter(|node| node.has_tag_name("text")) {
-                let size: f64 = node.attribute("font-size").unwrap().parse().unwrap();
-                assert!(size >= 90.0, "{set}/{}: text too small", chart.name);
-            }
-            for line in words(&document) {
-                let fits = line.left >= -1.0 && line.right <= size[0] + 1.0 && inside(10.0, line.top);
-                assert!(
-                    fits && inside(10.0, line.bottom),
-                    "{set}/{}: {:?} from {} to {}",
-                    chart.name,
-                    line.text,
-                    line.left,
-                    line.right
-                );
-            }
+            checks::lies_on_its_sheet(&chart, &format!("{set}/{}", chart.name));
         }
     }
-}
-
-/// A line of text and the box that it fills, in units.
-struct Words {
-    text: String,
-    left: f64,
-    right: f64,
-    top: f64,
-    bottom: f64,
-}
-
-/// All level texts of a chart.
-fn words(document: &usvg::roxmltree::Document<'_>) -> Vec<Words> {
-    let level = |node: &usvg::roxmltree::Node<'_, '_>| {
-        node.has_tag_name("text") && node.attribute("transform").is_none()
-    };
-    document
-        .descendants()
-        .filter(level)
-        .map(|node| {
-            let number = |name: &str| node.attribute(name).unwrap().parse::<f64>().unwrap();
-            let weight = if node.attribute("font-weight").is_some() {
-                font::Weight::SemiBold
-            } else {
-                font::Weight::Regular
-            };
-            let text = node.text().unwrap_or("").trim().to_string();
-            let (size, x, y) = (number("font-size"), number("x"), number("y"));
-            let width = font::width(&text, size, weight);
-            let left = match node.attribute("text-anchor").unwrap() {
-                "start" => x,
-                "middle" => x - width / 2.0,
-                _ => x - width,
-            };
-            // Centred on half the height of an x: capitals and tails reach about half a size from there.
-            Words { text, left, right: left + width, top: y - size * 0.45, bottom: y + size * 0.45 }
-        })
-        .collect()
 }
 
 #[test]
@@ -307,21 +227,7 @@ fn no_text_lies_on_another() {
             continue;
         }
         for chart in charts(&answers).unwrap() {
-            let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
-            let words = words(&document);
-            for (i, a) in words.iter().enumerate() {
-                for b in &words[i + 1..] {
-                    let wide = a.right.min(b.right) - a.left.max(b.left);
-                    let high = a.bottom.min(b.bottom) - a.top.max(b.top);
-                    assert!(
-                        wide <= 10.0 || high <= 15.0,
-                        "{set}/{}: {:?} lies on {:?}",
-                        chart.name,
-                        a.text,
-                        b.text
-                    );
-                }
-            }
+            checks::texts_lie_apart(&chart, &format!("{set}/{}", chart.name));
         }
     }
 }

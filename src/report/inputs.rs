@@ -201,7 +201,7 @@ fn foot(rows: &[InputRow], page: Page) -> String {
 }
 
 /// Text broken into lines of at most `room` characters, each with an indent; a longer word is cut.
-fn wrapped(text: &str, room: usize, indent: &str) -> Vec<String> {
+pub(super) fn wrapped(text: &str, room: usize, indent: &str) -> Vec<String> {
     let mut lines = Vec::new();
     let mut line = String::new();
     for word in text.split(' ') {

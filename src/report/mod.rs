@@ -10,6 +10,7 @@ pub(crate) mod choosing;
 mod failing;
 mod flip_words;
 mod groups;
+pub mod hotwater_words;
 mod indices;
 pub mod inputs;
 pub mod json;
