@@ -111,7 +111,8 @@ pub struct SunBatch<'a> {
 impl SunBatch<'_> {
     /// Fills `out` with a day's output: kWh for each kWp in each step, before losses, at `[step * lanes + lane]`.
     ///
-    /// Days are cheap in order from 0 to 364; an earlier one starts the year anew. A day depends on nothing else.
+    /// Days are cheap in order from 0 to 364; an earlier one starts the year anew, to the same days. `out` has a place
+    /// for each step and lane.
     pub fn day(&mut self, day: usize, out: &mut [f64]) {
         self.clearness.go_to(day);
         self.lanes.clearness.copy_from_slice(&self.clearness.index);

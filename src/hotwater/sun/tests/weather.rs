@@ -192,6 +192,37 @@ fn what_cannot_be_is_refused_in_words() {
     );
 }
 
+/// Seventeen years from New Year 1996 end with 2012, five leap days included; a short record keeps what it cannot know.
+#[test]
+fn records_know_the_calendar_and_their_own_limits() {
+    let days = dublin(1);
+    assert_eq!(days.len(), 17 * 365 + 5);
+    let whole = measured();
+    for (month, length) in DAYS_IN_MONTH.into_iter().enumerate() {
+        let full = 17 * length as usize + if month == 1 { 5 } else { 0 };
+        let missing = full - whole.month(month).days;
+        assert!(missing <= 12, "month {month} lacks {missing}");
+    }
+    let known: usize = (0..12).map(|m| whole.month(m).days).sum();
+    assert_eq!(known, days.iter().filter(|d| d.is_finite()).count());
+    let two_years = Climate::from_measured(DUBLIN_LATITUDE, (1996, 1, 1), &days[..731]).unwrap();
+    assert_eq!(two_years.persistence, [Climate::USUAL_PERSISTENCE; 12]);
+    assert_eq!(two_years.slow, Climate::USUAL_SLOW);
+    // Begun elsewhere in the year, the months keep their own: a second half of a year alone lacks January.
+    let july = Climate::from_measured(DUBLIN_LATITUDE, (1996, 7, 1), &days[182..182 + 731]).unwrap();
+    let june = |from: usize, year| mean(&days[from..from + 30], year, 6);
+    near(july.mean[5], 0.5 * (june(366 + 151, 1997) + june(731 + 151, 1998)), 1e-9, "two Junes");
+    assert!(Climate::from_measured(DUBLIN_LATITUDE, (1996, 7, 1), &days[182..366]).is_err());
+}
+
+/// Mean clearness of days from the first of a month.
+fn mean(days: &[f64], year: i32, month: u8) -> f64 {
+    let of = |(i, kwh): (usize, &f64)| {
+        kwh / climate::outside_kwh_per_m2(DUBLIN_LATITUDE, year, month, i as u8 + 1)
+    };
+    days.iter().enumerate().map(of).sum::<f64>() / days.len() as f64
+}
+
 /// Far north the sun is away for weeks: those days make nothing, and their months ask for no clearness.
 #[test]
 fn polar_night_makes_nothing() {
