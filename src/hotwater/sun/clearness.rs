@@ -110,9 +110,10 @@ fn month_index(ceilings: &[f64], climate: &Climate, month: usize) -> Result<Opti
     // The moments of B from those of ceiling x B, the ceiling moving a little over the month.
     let share_mean = mean / ceiling;
     let square = (mean * mean + sd * sd) / month_mean(ceilings, month, |c| c * c);
-    let share_sd = (square - share_mean * share_mean).max(0.0).sqrt();
+    // Below a hundredth the ceiling's own way through the month is all the spread there is.
+    let share_sd = (square - share_mean * share_mean).max(1e-4).sqrt();
     let widest = (share_mean * (1.0 - share_mean)).sqrt();
-    if !(share_sd > 0.005 && share_sd < 0.85 * widest) {
+    if !(sd >= 0.01 && share_sd < 0.85 * widest) {
         return Err(SunError::new(
             format!("the standard deviation of the clearness of {name} is {sd}"),
             format!("with its mean of {mean} it must lie from 0.01 to {:.3}", 0.84 * widest * ceiling),

@@ -176,6 +176,11 @@ fn what_cannot_be_is_refused_in_words() {
     assert!(
         refused(&wide, &place, &roofs, 48).contains("standard deviation of the clearness of January is 0.35")
     );
+    let mut steady = fine.clone();
+    steady.sd[0] = 0.01;
+    assert!(Sun::new(&place, &roofs, &steady, 48).is_ok());
+    steady.sd[0] = 0.0;
+    assert!(refused(&steady, &place, &roofs, 48).contains("from 0.01 to"));
     let nan = Climate { slow: f64::NAN, ..fine.clone() };
     assert!(refused(&nan, &place, &roofs, 48).contains("NaN"));
     assert!(refused(&fine, &Place { latitude: 91.0, albedo: 0.2 }, &roofs, 48).contains("latitude is 91"));
