@@ -6,7 +6,7 @@
 //! 1988 show that a memory of one day suffices for most), `slow` is one number for the month, for a memory of weeks
 //! that no autoregression of one day has; its share s is small.
 //!
-//! Mean and spread step from month to month: by less than a third of a day's spread in any climate at hand.
+//! Mean and spread step from month to month: at Dublin by at most a quarter of the spread of days.
 //!
 //! The map bends the score, so the correlation of the index is below that of the score. With the map expanded in
 //! orthonormal Hermite polynomials, g = sum c_n h_n, two scores of correlation r have indexes of covariance
