@@ -6,6 +6,8 @@
 //! 1988 show that a memory of one day suffices for most), `slow` is one number for the month, for a memory of weeks
 //! that no autoregression of one day has; its share s is small.
 //!
+//! Mean and spread step from month to month: at Dublin by at most a quarter of the spread of days.
+//!
 //! The map bends the score, so the correlation of the index is below that of the score. With the map expanded in
 //! orthonormal Hermite polynomials, g = sum c_n h_n, two scores of correlation r have indexes of covariance
 //! sum c_n^2 r^n (Mehler 1866): that gives the score's memory from the index's, and the spread of monthly means.
@@ -94,7 +96,7 @@ fn month_mean(ceilings: &[f64], month: usize, f: fn(f64) -> f64) -> f64 {
 
 fn month_index(ceilings: &[f64], climate: &Climate, month: usize) -> Result<Option<MonthIndex>, SunError> {
     let ceiling = month_mean(ceilings, month, |c| c);
-    if !(ceiling > 0.0) {
+    if ceiling <= 0.0 {
         return Ok(None);
     }
     let (mean, sd) = (climate.mean[month], climate.sd[month]);
@@ -108,9 +110,10 @@ fn month_index(ceilings: &[f64], climate: &Climate, month: usize) -> Result<Opti
     // The moments of B from those of ceiling x B, the ceiling moving a little over the month.
     let share_mean = mean / ceiling;
     let square = (mean * mean + sd * sd) / month_mean(ceilings, month, |c| c * c);
-    let share_sd = (square - share_mean * share_mean).max(0.0).sqrt();
+    // Below a hundredth the ceiling's own way through the month is all the spread there is.
+    let share_sd = (square - share_mean * share_mean).max(1e-4).sqrt();
     let widest = (share_mean * (1.0 - share_mean)).sqrt();
-    if !(share_sd > 0.005 && share_sd < 0.85 * widest) {
+    if !(sd >= 0.01 && share_sd < 0.85 * widest) {
         return Err(SunError::new(
             format!("the standard deviation of the clearness of {name} is {sd}"),
             format!("with its mean of {mean} it must lie from 0.01 to {:.3}", 0.84 * widest * ceiling),

@@ -82,8 +82,8 @@ impl Climate {
             outside[month_of(day)] += table.outside;
         }
         let mut mean = [0.0; 12];
-        for month in 0..12 {
-            within(&format!("the irradiation of {}", MONTHS[month]), kwh_per_m2[month], 0.0, 400.0)?;
+        for (month, name) in MONTHS.iter().enumerate() {
+            within(&format!("the irradiation of {name}"), kwh_per_m2[month], 0.0, 400.0)?;
             if outside[month] > 0.0 {
                 mean[month] = kwh_per_m2[month] / outside[month];
             }
@@ -105,13 +105,8 @@ impl Climate {
             possible[month_of(day)] += day_length_hours(latitude, on_day(day).declination_deg, 0.0);
         }
         let mut mean = [0.0; 12];
-        for month in 0..12 {
-            within(
-                &format!("the sunshine of {} in hours", MONTHS[month]),
-                hours[month],
-                0.0,
-                possible[month],
-            )?;
+        for (month, name) in MONTHS.iter().enumerate() {
+            within(&format!("the sunshine of {name} in hours"), hours[month], 0.0, possible[month])?;
             if possible[month] > 0.0 {
                 mean[month] = ab.0 + ab.1 * hours[month] / possible[month];
             }
@@ -167,8 +162,8 @@ impl Climate {
     }
 
     pub(super) fn check(&self) -> Result<(), SunError> {
-        for month in 0..12 {
-            let of = |what: &str| format!("the {what} of the clearness of {}", MONTHS[month]);
+        for (month, name) in MONTHS.iter().enumerate() {
+            let of = |what: &str| format!("the {what} of the clearness of {name}");
             within(&of("mean"), self.mean[month], 0.0, 1.0)?;
             within(&of("standard deviation"), self.sd[month], 0.0, 0.5)?;
             within(&of("persistence"), self.persistence[month], -0.4, 0.9)?;

@@ -64,8 +64,8 @@ pub fn julian_day(year: i32, month: u8, day: f64) -> f64 {
 pub fn coordinates(julian_day: f64) -> Coordinates {
     let uniform = julian_day + DELTA_T_SECONDS / 86_400.0;
     let t = (uniform - 2_451_545.0) / 36_525.0;
-    let mean_longitude = 280.46646 + (36_000.76983 + 0.0003032 * t) * t;
-    let anomaly = rad(357.52911 + (35_999.05029 - 0.0001537 * t) * t);
+    let mean_longitude = 280.46646 + (36000.76983 + 0.0003032 * t) * t;
+    let anomaly = rad(357.52911 + (35999.05029 - 0.0001537 * t) * t);
     let eccentricity = 0.016708634 - (0.000042037 + 0.0000001267 * t) * t;
     let centre = (1.914602 - (0.004817 + 0.000014 * t) * t) * sin(anomaly)
         + (0.019993 - 0.000101 * t) * sin(2.0 * anomaly)

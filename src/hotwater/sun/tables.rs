@@ -95,7 +95,7 @@ fn check(place: &Place, roofs: &[Roof], clock: &Clock, steps: usize) -> Result<(
         within(&format!("the share of roof {}", i + 1), roof.share, 0.0, 1.0)?;
     }
     let sum: f64 = roofs.iter().map(|r| r.share).sum();
-    if !roofs.is_empty() && !((sum - 1.0).abs() <= 1e-6) {
+    if !roofs.is_empty() && (sum - 1.0).abs() > 1e-6 {
         return Err(SunError::new(
             format!("the shares of the roofs add up to {sum}"),
             "they must add up to 1",
@@ -123,7 +123,7 @@ fn day_table(
 /// Scales the shape so that the day's mean clearness is that of the day, and adds up.
 fn finish(mut lit: Vec<Lit>, memory: Memory) -> DayTable {
     let outside: f64 = lit.iter().map(|l| l.outside).sum();
-    if !(outside > 0.0) {
+    if outside <= 0.0 {
         return DayTable::default();
     }
     let mean = |f: fn(&Lit) -> f64, lit: &[Lit]| lit.iter().map(|l| l.outside * f(l)).sum::<f64>() / outside;
@@ -146,7 +146,7 @@ fn lit_step(
     let over = |f: &dyn Fn(Arc) -> f64| sun.lit(step, steps).map(f).sum::<f64>();
     let (length, sum, cosine) = (over(&Arc::length), over(&|arc| level.sum(arc)), over(&Arc::cosine));
     // Less than a millionth of a step with the sun above it: a sunrise at the step's very end.
-    if !(sum > 1e-9) {
+    if sum <= 1e-9 {
         return None;
     }
     let height_sine = sum / length;

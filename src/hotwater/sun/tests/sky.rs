@@ -108,6 +108,17 @@ fn polar_night_and_midnight_sun() {
     near(day_length_hours(0.0, 15.0, 0.0), 12.0, 1e-12, "equator");
 }
 
+/// Duffie and Beckman 2013, example 1.6.2: latitude 43; half past nine on 13 February (declination -14): zenith 66.5,
+/// 40.0 east of south; half past six on the evening of 1 July (23.1): zenith 79.6, 112.0 west of south.
+#[test]
+fn the_sun_of_the_textbook() {
+    let (morning, evening) = (horizontal(43.0, -14.0, -37.5), horizontal(43.0, 23.1, 97.5));
+    near(90.0 - morning.elevation_deg, 66.5, 0.06, "zenith in the morning");
+    near(morning.azimuth_deg, 180.0 - 40.0, 0.1, "azimuth in the morning");
+    near(90.0 - evening.elevation_deg, 79.6, 0.06, "zenith in the evening");
+    near(evening.azimuth_deg, 180.0 + 112.0, 0.1, "azimuth in the evening");
+}
+
 #[test]
 fn the_sun_at_noon_and_at_the_zenith() {
     let noon = horizontal(50.0, 20.0, 0.0);

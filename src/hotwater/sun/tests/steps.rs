@@ -123,6 +123,48 @@ fn memory_of_half_hours_gives_that_of_hours() {
     near(block(4) / block(0), 0.4, 1e-9, "correlation of hours");
 }
 
+/// Whatever is accepted gives finite output within what the sun can give; what is not says so.
+#[test]
+fn any_settings_give_sane_output_or_words() {
+    let mut u = vec![0.0; 16];
+    let mut accepted = 0;
+    for case in 0..60 {
+        chance(0, 16).stream("settings").uniforms(case, &mut u);
+        let place = Place { latitude: 180.0 * u[0] - 90.0, albedo: u[1] };
+        let roofs = [
+            Roof { tilt: 90.0 * u[2], azimuth: 360.0 * u[3], share: u[4] },
+            Roof { tilt: 90.0 * u[5], azimuth: -360.0 * u[6], share: 1.0 - u[4] },
+        ];
+        let climate = Climate {
+            mean: [0.6 * u[7]; 12],
+            sd: [0.25 * u[8]; 12],
+            persistence: [u[9] - 0.3; 12],
+            slow: 0.2 * u[10],
+        };
+        let clock = Clock {
+            noon_hour: 9.0 + 6.0 * u[11],
+            equation_of_time: u[12] < 0.5,
+            summer_time: (u[13] < 0.5).then_some((90, 300)),
+        };
+        let steps = [24, 48, 96][(3.0 * u[14]) as usize];
+        let Ok(sun) = Sun::on_clock(&place, &roofs, &climate, steps, &clock) else { continue };
+        accepted += 1;
+        for (out, clearness) in run(&sun, &chance(0, 8), (0..DAYS).step_by(26)) {
+            let most = 1.8 * 24.0 / steps as f64;
+            assert!(out.iter().all(|o| *o >= 0.0 && *o < most), "{place:?} {roofs:?} {climate:?}");
+            assert!(clearness.iter().all(|k| (0.0..0.9).contains(k)), "{place:?} {climate:?}");
+        }
+    }
+    assert!(accepted > 15, "{accepted}");
+}
+
+#[test]
+fn threads_may_share_it() {
+    fn shared<T: Send + Sync>() {}
+    shared::<Sun>();
+    shared::<Climate>();
+}
+
 /// By hand from the paper's formulas: at 0.35 the first is at its largest; 3 x 0.15^2 + 16 x 0.6^5.
 #[test]
 fn spreads_are_those_of_the_paper() {

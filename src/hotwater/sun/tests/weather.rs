@@ -176,6 +176,11 @@ fn what_cannot_be_is_refused_in_words() {
     assert!(
         refused(&wide, &place, &roofs, 48).contains("standard deviation of the clearness of January is 0.35")
     );
+    let mut steady = fine.clone();
+    steady.sd[0] = 0.01;
+    assert!(Sun::new(&place, &roofs, &steady, 48).is_ok());
+    steady.sd[0] = 0.0;
+    assert!(refused(&steady, &place, &roofs, 48).contains("from 0.01 to"));
     let nan = Climate { slow: f64::NAN, ..fine.clone() };
     assert!(refused(&nan, &place, &roofs, 48).contains("NaN"));
     assert!(refused(&fine, &Place { latitude: 91.0, albedo: 0.2 }, &roofs, 48).contains("latitude is 91"));
@@ -190,6 +195,37 @@ fn what_cannot_be_is_refused_in_words() {
         measured((2001, 1, 1), &[0.5; 80]).contains("March has 21")
             || measured((2001, 1, 1), &[0.5; 80]).contains("April has 0")
     );
+}
+
+/// Seventeen years from New Year 1996 end with 2012, five leap days included; a short record keeps what it cannot know.
+#[test]
+fn records_know_the_calendar_and_their_own_limits() {
+    let days = dublin(1);
+    assert_eq!(days.len(), 17 * 365 + 5);
+    let whole = measured();
+    for (month, length) in DAYS_IN_MONTH.into_iter().enumerate() {
+        let full = 17 * length as usize + if month == 1 { 5 } else { 0 };
+        let missing = full - whole.month(month).days;
+        assert!(missing <= 12, "month {month} lacks {missing}");
+    }
+    let known: usize = (0..12).map(|m| whole.month(m).days).sum();
+    assert_eq!(known, days.iter().filter(|d| d.is_finite()).count());
+    let two_years = Climate::from_measured(DUBLIN_LATITUDE, (1996, 1, 1), &days[..731]).unwrap();
+    assert_eq!(two_years.persistence, [Climate::USUAL_PERSISTENCE; 12]);
+    assert_eq!(two_years.slow, Climate::USUAL_SLOW);
+    // Begun elsewhere in the year, the months keep their own: a second half of a year alone lacks January.
+    let july = Climate::from_measured(DUBLIN_LATITUDE, (1996, 7, 1), &days[182..182 + 731]).unwrap();
+    let june = |from: usize, year| mean(&days[from..from + 30], year, 6);
+    near(july.mean[5], 0.5 * (june(366 + 151, 1997) + june(731 + 151, 1998)), 1e-9, "two Junes");
+    assert!(Climate::from_measured(DUBLIN_LATITUDE, (1996, 7, 1), &days[182..366]).is_err());
+}
+
+/// Mean clearness of days from the first of a month.
+fn mean(days: &[f64], year: i32, month: u8) -> f64 {
+    let of = |(i, kwh): (usize, &f64)| {
+        kwh / climate::outside_kwh_per_m2(DUBLIN_LATITUDE, year, month, i as u8 + 1)
+    };
+    days.iter().enumerate().map(of).sum::<f64>() / days.len() as f64
 }
 
 /// Far north the sun is away for weeks: those days make nothing, and their months ask for no clearness.
