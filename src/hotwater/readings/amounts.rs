@@ -11,7 +11,7 @@ pub(super) struct Interval {
     /// Seconds since 1970 of the standard clock.
     pub(super) start: i64,
     /// Length in seconds.
-    pub(super) seconds: i64,
+    pub(super) seconds: u32,
     pub(super) kwh: f64,
     pub(super) line: u32,
 }
@@ -60,7 +60,7 @@ pub(super) fn intervals(tidy: &Tidy, values: &[f64], register: bool, ends: bool,
     for (row, &value) in values.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
         let seconds = tidy.step[row];
         let start = if ends { tidy.at[row] - seconds } else { tidy.at[row] };
-        found.push(Interval { start, seconds, kwh: value, line: tidy.lines[row] });
+        found.push(Interval { start, seconds: seconds as u32, kwh: value, line: tidy.lines[row] });
     }
     found
 }
@@ -105,7 +105,7 @@ fn differences(tidy: &Tidy, values: &[f64], cap: f64, troubles: &mut Troubles) -
             continue;
         }
         let kwh = if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
-        found.push(Interval { start: tidy.at[last], seconds, kwh, line: tidy.lines[row] });
+        found.push(Interval { start: tidy.at[last], seconds: seconds.min(i64::from(u32::MAX)) as u32, kwh, line: tidy.lines[row] });
         last = row;
     }
     found
@@ -171,14 +171,14 @@ pub(super) fn to_kwh(found: &mut [Interval], unit: Unit, gas_kwh_per_m3: f64) {
         // Wh are divided, not multiplied by 0.001: fewer roundings.
         interval.kwh = match unit {
             Unit::Wh => interval.kwh / 1000.0,
-            _ => interval.kwh * unit.kwh(interval.seconds as f64 / 3600.0, gas_kwh_per_m3),
+            _ => interval.kwh * unit.kwh(f64::from(interval.seconds) / 3600.0, gas_kwh_per_m3),
         };
     }
 }
 
 /// Leaves out what is absurdly high: more than 20 times what is usual and more than 10 kW; or above what is told.
 pub(super) fn without_spikes(found: &mut Vec<Interval>, largest_kw: Option<f64>, troubles: &mut Troubles) {
-    let power = |i: &Interval| i.kwh.abs() / (i.seconds as f64 / 3600.0);
+    let power = |i: &Interval| i.kwh.abs() / (f64::from(i.seconds) / 3600.0);
     let cap = largest_kw.or_else(|| {
         let most = found.iter().map(power).fold(0.0, f64::max);
         if most <= 10.0 {

@@ -62,8 +62,8 @@ impl Stamp {
     }
 
     /// Minutes ahead of UTC, where they are written.
-    pub(super) fn offset_minutes(self) -> Option<i64> {
-        (self.offset != NO_OFFSET).then_some(i64::from(self.offset))
+    pub(super) fn offset_minutes(self) -> Option<i16> {
+        (self.offset != NO_OFFSET).then_some(self.offset)
     }
 
     /// Whether 24:00 is written: it can only be an end.

@@ -160,7 +160,7 @@ impl Gathered {
     /// First second and last of all readings.
     fn ends(&self) -> (i64, i64) {
         let all = self.strands.iter().flat_map(|s| s.intervals.first().into_iter().chain(s.intervals.last()));
-        all.fold((i64::MAX, i64::MIN), |(a, b), i| (a.min(i.start), b.max(i.start + i.seconds)))
+        all.fold((i64::MAX, i64::MIN), |(a, b), i| (a.min(i.start), b.max(i.start + i64::from(i.seconds))))
     }
 
     fn grids(&self) -> Result<Vec<Series>, ReadingsError> {
