@@ -336,6 +336,11 @@ def gas():
 
 
 gas()
+simple("two-tariffs", head="time,Export T1 (kWh),Export T2 (kWh),Import T1 (kWh),Import T2 (kWh)", used=3,
+       cells=lambda t, e, i: [kwh(e - e // 3), kwh(e // 3), kwh(i if t.hour < 7 else 0), kwh(0 if t.hour < 7 else i)])
+simple("a-number-of-the-meter-first", head="meter,time,export_kwh,import_kwh", at=lambda t: f"1013214567,{t:%Y-%m-%d %H:%M}", used=3)
+simple("solar-twice", head="time,export_kwh,import_kwh,solar to home kWh,solar total kWh",
+       cells=lambda t, e, i: [kwh(e), kwh(i), kwh(e), kwh(2 * e)], says="none is used", used=3)
 simple("all-four", head="time,export_kwh,import_kwh,generation_kwh,gas_kwh",
        cells=lambda t, e, i: [kwh(e), kwh(i), kwh(e + 100 if e else 0), "0.5"], used=3)
 

@@ -142,19 +142,25 @@ fn fall(before: f64, now: f64, cap: f64, line: usize, troubles: &mut Troubles) -
     0.0
 }
 
-/// The unit of a column: told, in the heading, or by size.
-pub(super) fn unit(kind: Option<Kind>, heading: &str, found: &[Interval], options: &Options) -> (Unit, &'static str, bool) {
+/// The size that only few of a column's values exceed.
+pub(super) fn high(found: &[Interval]) -> f64 {
+    // Some thousands tell it as well as all.
+    let some = (found.len() / 5000).max(1);
+    let mut sizes: Vec<f64> = found.iter().step_by(some).map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
+    match usual_high(&mut sizes) {
+        Some(high) => high,
+        None => sizes.iter().copied().fold(0.0, f64::max),
+    }
+}
+
+/// The unit of a column: told, in the heading, or by size; `high` is the size of the columns together.
+pub(super) fn unit(kind: Option<Kind>, heading: &str, high: f64, options: &Options) -> (Unit, &'static str, bool) {
     if let Some(told) = options.unit.filter(|_| kind != Some(Kind::Gas)) {
         return (told, "as told", true);
     }
     if let Some(unit) = words::unit(heading) {
         return (unit, "heading", true);
     }
-    let mut sizes: Vec<f64> = found.iter().map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
-    let high = match usual_high(&mut sizes) {
-        Some(high) => high,
-        None => sizes.iter().copied().fold(0.0, f64::max),
-    };
     let power = words::is_power(heading);
     match (kind, power) {
         (Some(Kind::Gas), _) => (Unit::Kwh, "nothing says; gas bills count kWh", false),
