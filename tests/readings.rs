@@ -10,7 +10,9 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use payspread::hotwater::readings::{DateOrder, Found, Kind, Options, StampAt, could_take, heat_from_summer_gas, read};
+use payspread::hotwater::readings::{
+    DateOrder, Found, Kind, Options, StampAt, could_take, heat_from_summer_gas, read,
+};
 use serde_json::Value;
 
 fn folder() -> PathBuf {
@@ -59,7 +61,11 @@ fn check(name: &str, truth: &Value, found: &Found) -> Vec<String> {
         .unwrap()
         .iter()
         .flat_map(|(month, kinds)| {
-            kinds.as_object().unwrap().iter().map(|(k, v)| ((month.clone(), kind(k).name()), v.as_f64().unwrap()))
+            kinds
+                .as_object()
+                .unwrap()
+                .iter()
+                .map(|(k, v)| ((month.clone(), kind(k).name()), v.as_f64().unwrap()))
         })
         .filter(|(_, kwh)| *kwh != 0.0)
         .collect();
@@ -164,7 +170,12 @@ fn a_cylinder_takes_what_fits_by_hand() {
             73 => 0.5,
             _ => 0.0,
         };
-        text.push_str(&format!("2024-06-{:02} {:02}:{:02},{kwh}\n", 14 + slot / 48, slot % 48 / 2, slot % 2 * 30));
+        text.push_str(&format!(
+            "2024-06-{:02} {:02}:{:02},{kwh}\n",
+            14 + slot / 48,
+            slot % 48 / 2,
+            slot % 2 * 30
+        ));
     }
     let readings = read(text.as_bytes(), &Options::default()).unwrap();
     // Threshold 60 W is 0.03 kWh in a half hour, element 3 kW is 1.5: min(1.97, 1.5) + 0.97 = 2.47; 0 + 0.47.
@@ -183,8 +194,11 @@ fn a_cylinder_takes_what_fits_by_hand() {
 fn summer_gas_is_that_of_the_file() {
     let readings = read(&bytes_of("gas-by-day"), &Options::default()).unwrap();
     let text = String::from_utf8(bytes_of("gas-by-day")).unwrap();
-    let mut litres: Vec<f64> =
-        text.lines().skip(1).map(|line| line.split(';').nth(1).unwrap().replace(',', ".").parse().unwrap()).collect();
+    let mut litres: Vec<f64> = text
+        .lines()
+        .skip(1)
+        .map(|line| line.split(';').nth(1).unwrap().replace(',', ".").parse().unwrap())
+        .collect();
     litres.sort_by(f64::total_cmp);
     let heat = heat_from_summer_gas(&readings, 0.74, false).unwrap();
     assert_eq!(heat.days, 92);

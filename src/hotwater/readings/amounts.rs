@@ -52,7 +52,14 @@ pub(super) fn is_register(values: &[f64], heading: &str, options: &Options) -> (
 }
 
 /// Splits a column of readings into intervals in its own unit; of a register the differences. `ends`: stamps mark ends.
-pub(super) fn intervals(tidy: &Tidy, values: &[f64], register: bool, ends: bool, cap: f64, troubles: &mut Troubles) -> Vec<Interval> {
+pub(super) fn intervals(
+    tidy: &Tidy,
+    values: &[f64],
+    register: bool,
+    ends: bool,
+    cap: f64,
+    troubles: &mut Troubles,
+) -> Vec<Interval> {
     if register {
         return differences(tidy, values, cap, troubles);
     }
@@ -104,8 +111,14 @@ fn differences(tidy: &Tidy, values: &[f64], cap: f64, troubles: &mut Troubles) -
             troubles.add(Trouble::Glitch, line);
             continue;
         }
-        let kwh = if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
-        found.push(Interval { start: tidy.at[last], seconds: seconds.min(i64::from(u32::MAX)) as u32, kwh, line: tidy.lines[row] });
+        let kwh =
+            if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
+        found.push(Interval {
+            start: tidy.at[last],
+            seconds: seconds.min(i64::from(u32::MAX)) as u32,
+            kwh,
+            line: tidy.lines[row],
+        });
         last = row;
     }
     found
@@ -146,7 +159,8 @@ fn fall(before: f64, now: f64, cap: f64, line: usize, troubles: &mut Troubles) -
 pub(super) fn high(found: &[Interval]) -> f64 {
     // Some thousands tell it as well as all.
     let some = (found.len() / 5000).max(1);
-    let mut sizes: Vec<f64> = found.iter().step_by(some).map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
+    let mut sizes: Vec<f64> =
+        found.iter().step_by(some).map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
     match usual_high(&mut sizes) {
         Some(high) => high,
         None => sizes.iter().copied().fold(0.0, f64::max),
@@ -154,7 +168,12 @@ pub(super) fn high(found: &[Interval]) -> f64 {
 }
 
 /// The unit of a column: told, in the heading, or by size; `high` is the size of the columns together.
-pub(super) fn unit(kind: Option<Kind>, heading: &str, high: f64, options: &Options) -> (Unit, &'static str, bool) {
+pub(super) fn unit(
+    kind: Option<Kind>,
+    heading: &str,
+    high: f64,
+    options: &Options,
+) -> (Unit, &'static str, bool) {
     if let Some(told) = options.unit.filter(|_| kind != Some(Kind::Gas)) {
         return (told, "as told", true);
     }

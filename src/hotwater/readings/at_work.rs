@@ -10,7 +10,8 @@ const LEAST_DAYS: usize = 10;
 /// Questions that the course of the export raises.
 pub(super) fn hints(readings: &Readings) -> Vec<String> {
     let Some(export) = readings.series(Kind::Export) else { return Vec::new() };
-    let days: Vec<&[f64]> = export.chunks_exact(SLOTS).zip(&readings.used).filter(|d| *d.1).map(|d| d.0).collect();
+    let days: Vec<&[f64]> =
+        export.chunks_exact(SLOTS).zip(&readings.used).filter(|d| *d.1).map(|d| d.0).collect();
     let mut questions = Vec::new();
     let (bright, sudden) = sudden_days(&days);
     if bright >= LEAST_DAYS && sudden * 10 >= bright * 3 {
@@ -41,7 +42,7 @@ fn sudden_days(days: &[&[f64]]) -> (usize, usize) {
     let sudden = |day: &&&&[f64]| {
         let peak = highest(day);
         let rise = day.iter().position(|&kwh| kwh >= 0.4 * peak).unwrap_or(0);
-        rise >= 20 && day[rise - 1] <= 0.05 * peak || rise >= 20 && day[rise - 2] <= 0.02 * peak
+        rise >= 20 && (day[rise - 1] <= 0.05 * peak || day[rise - 2] <= 0.02 * peak)
     };
     (bright.clone().count(), bright.filter(|day| sudden(&day)).count())
 }

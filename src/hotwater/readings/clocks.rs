@@ -101,7 +101,9 @@ fn by_offset(
         }
         times.push(offset.map_or(NOWHERE, |offset| clock - i64::from(offset) * 60 + standard));
     }
-    let shown = |minutes: i64| format!("{}{:02}:{:02}", if minutes < 0 { '-' } else { '+' }, minutes.abs() / 60, minutes.abs() % 60);
+    let shown = |minutes: i64| {
+        format!("{}{:02}:{:02}", if minutes < 0 { '-' } else { '+' }, minutes.abs() / 60, minutes.abs() % 60)
+    };
     let of_file = if least == most { shown(least) } else { format!("{} to {}", shown(least), shown(most)) };
     let (text, question) = match zone {
         Some((name, _)) => (format!("offsets {of_file}; turned into the standard time of {name}"), None),
@@ -169,7 +171,8 @@ fn ignores_changes(clock: &[i64], pieces: &[Piece]) -> bool {
         let (before, after) = (pair[0], pair[1]);
         // Stamps at an end count the second that they close: both edges are left out.
         in_gaps += clock.iter().filter(|&&t| t > before.to && t < after.from).count();
-        let mut twice: Vec<i64> = clock.iter().copied().filter(|&t| t > after.from && t < before.to).collect();
+        let mut twice: Vec<i64> =
+            clock.iter().copied().filter(|&t| t > after.from && t < before.to).collect();
         let all = twice.len();
         twice.sort_unstable();
         twice.dedup();
@@ -195,7 +198,10 @@ fn by_sight(clock: &[i64], step: i64) -> (Vec<Piece>, String) {
     // Two a year at most; a file that jumps about all the time says nothing of clocks.
     if changes.is_empty() || changes.len() > 60 {
         let pieces = vec![Piece { from: i64::MIN, to: i64::MAX, ahead: 0 }];
-        return (pieces, "the clock as it stands: no change of clocks is seen, so the same time all year".to_string());
+        return (
+            pieces,
+            "the clock as it stands: no change of clocks is seen, so the same time all year".to_string(),
+        );
     }
     // Before a repeated hour it was summer time, before a missing one it was not.
     let mut ahead = if changes[0].1 < 0 { 3600 } else { 0 };
@@ -208,10 +214,16 @@ fn by_sight(clock: &[i64], step: i64) -> (Vec<Piece>, String) {
         ahead = (ahead + moved).clamp(0, 3600);
         from = end + moved;
         let (year, month, day) = civil_date(clock[at].div_euclid(86_400));
-        dates.push(format!("{year}-{month:02}-{day:02} ({})", if moved < 0 { "hour repeated" } else { "hour left out" }));
+        dates.push(format!(
+            "{year}-{month:02}-{day:02} ({})",
+            if moved < 0 { "hour repeated" } else { "hour left out" }
+        ));
     }
     pieces.push(Piece { from, to: i64::MAX, ahead });
-    let text = format!("local time; changes of clocks seen on {}: turned into winter time all year", dates.join(", "));
+    let text = format!(
+        "local time; changes of clocks seen on {}: turned into winter time all year",
+        dates.join(", ")
+    );
     (pieces, text)
 }
 

@@ -63,8 +63,16 @@ pub(super) fn find(dialect: &Dialect, options: &Options) -> Result<Layout, Readi
     let sheet = Sheet::new(dialect);
     let (time, clock, stamp_at) = sheet.times(options)?;
     let taken = |at: usize| at == time || Some(at) == clock;
-    let mut layout =
-        Layout { time, clock, stamp_at, values: Vec::new(), kind_column: None, day_columns: Vec::new(), unused: Vec::new(), notes: Vec::new() };
+    let mut layout = Layout {
+        time,
+        clock,
+        stamp_at,
+        values: Vec::new(),
+        kind_column: None,
+        day_columns: Vec::new(),
+        unused: Vec::new(),
+        notes: Vec::new(),
+    };
     if clock.is_none() && sheet.day_columns(&mut layout) {
         return Ok(layout);
     }
@@ -72,10 +80,14 @@ pub(super) fn find(dialect: &Dialect, options: &Options) -> Result<Layout, Readi
         return Ok(layout);
     }
     sheet.values(options, &taken, &mut layout)?;
-    let used = |at: usize| taken(at) || layout.values.iter().any(|v| v.at == at) || sheet.looks[at] == Look::Stamp;
+    let used =
+        |at: usize| taken(at) || layout.values.iter().any(|v| v.at == at) || sheet.looks[at] == Look::Stamp;
     layout.unused = (0..sheet.looks.len()).filter(|&at| !used(at)).map(|at| sheet.shown(at)).collect();
     Ok(layout)
 }
+
+/// Column of the stamps, column of the time of day, what stamps mark and why.
+type Times = (usize, Option<usize>, Option<(StampAt, &'static str)>);
 
 struct Sheet<'a> {
     dialect: &'a Dialect,
@@ -119,7 +131,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    fn times(&self, options: &Options) -> Result<(usize, Option<usize>, Option<(StampAt, &'static str)>), ReadingsError> {
+    fn times(&self, options: &Options) -> Result<Times, ReadingsError> {
         let stamps = self.all(Look::Stamp);
         let time = match &options.time_column {
             Some(name) => self.named(name)?,
@@ -138,17 +150,27 @@ impl<'a> Sheet<'a> {
     fn plainest_time(&self, stamps: &[usize]) -> Result<usize, ReadingsError> {
         let start = stamps.iter().find(|&&at| words::stamp_at(&self.headings[at]) == Some(StampAt::Start));
         // A bare number may be seconds since 1970, but beside a written date it is a meter's number.
-        let bare = |at: usize| self.dialect.sample.iter().filter_map(|row| row.get(at)).all(|c| trim(c).iter().all(u8::is_ascii_digit));
+        let bare = |at: usize| {
+            self.dialect
+                .sample
+                .iter()
+                .filter_map(|row| row.get(at))
+                .all(|c| trim(c).iter().all(u8::is_ascii_digit))
+        };
         let written = stamps.iter().find(|&&at| !bare(at));
         match start.or(written).or(stamps.first()) {
             Some(&at) => Ok(at),
-            None => Err(ReadingsError::new("no column of dates was found", "name it (column of time stamps)")),
+            None => {
+                Err(ReadingsError::new("no column of dates was found", "name it (column of time stamps)"))
+            }
         }
     }
 
     /// A column of times of day, where the dates have none.
     fn clock_beside(&self, time: usize) -> Option<usize> {
-        let bare = |row: &Vec<Vec<u8>>| row.get(time).and_then(|c| stamp(c)).is_none_or(super::dates::Stamp::is_midnight);
+        let bare = |row: &Vec<Vec<u8>>| {
+            row.get(time).and_then(|c| stamp(c)).is_none_or(super::dates::Stamp::is_midnight)
+        };
         if !self.dialect.sample.iter().all(bare) {
             return None;
         }
@@ -159,8 +181,10 @@ impl<'a> Sheet<'a> {
 
     /// A row for each day, a column for each time: headings are times of day.
     fn day_columns(&self, layout: &mut Layout) -> bool {
-        let timed = |at: usize| self.dialect.headings.get(at).filter(|h| h.contains(&b':')).and_then(|h| clock(h));
-        let found: Vec<(usize, i32)> = (0..self.looks.len()).filter_map(|at| Some((at, timed(at)?.seconds))).collect();
+        let timed =
+            |at: usize| self.dialect.headings.get(at).filter(|h| h.contains(&b':')).and_then(|h| clock(h));
+        let found: Vec<(usize, i32)> =
+            (0..self.looks.len()).filter_map(|at| Some((at, timed(at)?.seconds))).collect();
         if found.len() < 24 {
             return false;
         }
@@ -170,13 +194,19 @@ impl<'a> Sheet<'a> {
             columns.iter_mut().rev().take(1).for_each(|last| last.1 = 86_400);
         }
         let ends = columns.last().is_some_and(|last| last.1 == 86_400);
-        layout.stamp_at = Some((if ends { StampAt::End } else { StampAt::Start }, "the headings are times of a day"));
+        layout.stamp_at =
+            Some((if ends { StampAt::End } else { StampAt::Start }, "the headings are times of a day"));
         layout.day_columns = columns;
         let kinds = (0..self.looks.len()).find(|&at| self.looks[at] == Look::Text && self.names_kinds(at));
         layout.kind_column = kinds;
         if kinds.is_none() {
             let why = "a row for each day, and no word of what it counts";
-            layout.values = vec![ValueColumn { at: 0, what: What::One(Kind::Export), heading: "all times of a day".into(), why }];
+            layout.values = vec![ValueColumn {
+                at: 0,
+                what: What::One(Kind::Export),
+                heading: "all times of a day".into(),
+                why,
+            }];
         }
         true
     }
@@ -194,18 +224,30 @@ impl<'a> Sheet<'a> {
         if numbers.iter().any(|&at| words::kind(&self.headings[at]).is_some()) {
             return false;
         }
-        let Some(kinds) = self.all(Look::Text).into_iter().find(|&at| self.names_kinds(at)) else { return false };
-        let worded = |at: &&usize| ["value", "reading", "kwh", "energy", "wert", "valeur", "waarde", "valor", "valore"].iter().any(|w| self.headings[**at].contains(w));
+        let Some(kinds) = self.all(Look::Text).into_iter().find(|&at| self.names_kinds(at)) else {
+            return false;
+        };
+        let worded = |at: &&usize| {
+            ["value", "reading", "kwh", "energy", "wert", "valeur", "waarde", "valor", "valore"]
+                .iter()
+                .any(|w| self.headings[**at].contains(w))
+        };
         let Some(&value) = numbers.iter().find(worded).or(numbers.last()) else { return false };
         layout.kind_column = Some(kinds);
         let why = "the column beside it says of what";
-        layout.values = vec![ValueColumn { at: value, what: What::One(Kind::Export), heading: self.shown(value), why }];
+        layout.values =
+            vec![ValueColumn { at: value, what: What::One(Kind::Export), heading: self.shown(value), why }];
         let used = |at: usize| taken(at) || at == value || at == kinds;
         layout.unused = (0..self.looks.len()).filter(|&at| !used(at)).map(|at| self.shown(at)).collect();
         true
     }
 
-    fn values(&self, options: &Options, taken: &dyn Fn(usize) -> bool, layout: &mut Layout) -> Result<(), ReadingsError> {
+    fn values(
+        &self,
+        options: &Options,
+        taken: &dyn Fn(usize) -> bool,
+        layout: &mut Layout,
+    ) -> Result<(), ReadingsError> {
         let mut values: Vec<ValueColumn> = Vec::new();
         for (kind, name) in &options.columns {
             let at = self.named(name)?;
@@ -216,18 +258,26 @@ impl<'a> Sheet<'a> {
             values.push(ValueColumn { at, what: What::Net, heading: self.shown(at), why: "as told" });
         }
         let free = |at: usize, values: &[ValueColumn]| !taken(at) && values.iter().all(|v| v.at != at);
-        let candidates: Vec<usize> =
-            (0..self.looks.len()).filter(|&at| matches!(self.looks[at], Look::Number | Look::Empty) && free(at, &values)).collect();
+        let candidates: Vec<usize> = (0..self.looks.len())
+            .filter(|&at| matches!(self.looks[at], Look::Number | Look::Empty) && free(at, &values))
+            .collect();
         for kind in Kind::ALL {
-            let net_told = values.iter().any(|v| v.what == What::Net) && matches!(kind, Kind::Export | Kind::Import);
+            let net_told =
+                values.iter().any(|v| v.what == What::Net) && matches!(kind, Kind::Export | Kind::Import);
             if !net_told && values.iter().all(|v| v.what != What::One(kind)) {
                 values.extend(self.by_heading(kind, &candidates, &mut layout.notes)?);
             }
         }
-        let grid = values.iter().any(|v| matches!(v.what, What::Net | What::One(Kind::Export | Kind::Import)));
+        let grid =
+            values.iter().any(|v| matches!(v.what, What::Net | What::One(Kind::Export | Kind::Import)));
         if !grid {
             let net = candidates.iter().find(|&&at| words::is_net(&self.headings[at]));
-            values.extend(net.map(|&at| ValueColumn { at, what: What::Net, heading: self.shown(at), why: "heading" }));
+            values.extend(net.map(|&at| ValueColumn {
+                at,
+                what: What::Net,
+                heading: self.shown(at),
+                why: "heading",
+            }));
         }
         if values.is_empty() {
             values.push(self.only_one(&candidates)?);
@@ -237,12 +287,18 @@ impl<'a> Sheet<'a> {
     }
 
     /// The columns whose headings say this kind: one, or one for each tariff.
-    fn by_heading(&self, kind: Kind, candidates: &[usize], notes: &mut Vec<String>) -> Result<Vec<ValueColumn>, ReadingsError> {
+    fn by_heading(
+        &self,
+        kind: Kind,
+        candidates: &[usize],
+        notes: &mut Vec<String>,
+    ) -> Result<Vec<ValueColumn>, ReadingsError> {
         let sure = |at: usize| words::kind(&self.headings[at]).filter(|k| k.0 == kind).map(|k| k.1);
         let best = candidates.iter().filter_map(|&at| sure(at)).max();
         let Some(best) = best else { return Ok(Vec::new()) };
         let same: Vec<usize> = candidates.iter().copied().filter(|&at| sure(at) == Some(best)).collect();
-        let one = |why| move |&at: &usize| ValueColumn { at, what: What::One(kind), heading: self.shown(at), why };
+        let one =
+            |why| move |&at: &usize| ValueColumn { at, what: What::One(kind), heading: self.shown(at), why };
         let bare = |at: &usize| words::without_tariff(&self.headings[*at]);
         match same.as_slice() {
             [at] => Ok(vec![one("heading")(at)]),
@@ -251,7 +307,8 @@ impl<'a> Sheet<'a> {
             }
             several => {
                 let names: Vec<String> = several.iter().map(|&at| format!("`{}`", self.shown(at))).collect();
-                let what = format!("{} columns could be the {}: {}", several.len(), kind.name(), names.join(", "));
+                let what =
+                    format!("{} columns could be the {}: {}", several.len(), kind.name(), names.join(", "));
                 if kind != Kind::Export && kind != Kind::Import {
                     notes.push(format!("{what}; none is used. Name one to use it"));
                     return Ok(Vec::new());
@@ -263,7 +320,8 @@ impl<'a> Sheet<'a> {
     }
 
     fn only_one(&self, candidates: &[usize]) -> Result<ValueColumn, ReadingsError> {
-        let numbers: Vec<usize> = candidates.iter().copied().filter(|&at| self.looks[at] == Look::Number).collect();
+        let numbers: Vec<usize> =
+            candidates.iter().copied().filter(|&at| self.looks[at] == Look::Number).collect();
         match numbers.as_slice() {
             [at] => {
                 let why = "the only column of numbers; its heading does not say what it is";
@@ -273,7 +331,10 @@ impl<'a> Sheet<'a> {
                 let names: Vec<String> = several.iter().map(|&at| format!("`{}`", self.shown(at))).collect();
                 let what = match several {
                     [] => "no column of numbers was found beside the dates".to_string(),
-                    _ => format!("no heading says which column is the export; the columns of numbers are {}", names.join(", ")),
+                    _ => format!(
+                        "no heading says which column is the export; the columns of numbers are {}",
+                        names.join(", ")
+                    ),
                 };
                 let line = self.dialect.header_line.unwrap_or(self.dialect.first_row);
                 Err(ReadingsError::new(what, "name the export column (by heading or number)").at(line))
@@ -295,7 +356,19 @@ fn look(dialect: &Dialect, at: usize) -> Look {
     }
     let heading = dialect.headings.get(at).map_or(String::new(), |cell| plain(cell));
     let worded = |words: &[&str]| words.iter().any(|w| heading.split(' ').any(|h| h == *w));
-    let says_time = worded(&["time", "hour", "uhrzeit", "zeit", "heure", "tijd", "hora", "ora", "klokkeslett", "tid", "godzina"]);
+    let says_time = worded(&[
+        "time",
+        "hour",
+        "uhrzeit",
+        "zeit",
+        "heure",
+        "tijd",
+        "hora",
+        "ora",
+        "klokkeslett",
+        "tid",
+        "godzina",
+    ]);
     match all {
         0 => Look::Empty,
         _ if stamps * 10 >= all * 9 && (numbers < all || stamps_plausible(&heading, at)) => Look::Stamp,
@@ -307,6 +380,9 @@ fn look(dialect: &Dialect, at: usize) -> Look {
 
 /// Bare numbers that could be dates (unix seconds, 20240601) are so in the first column, or where the heading says so.
 fn stamps_plausible(heading: &str, at: usize) -> bool {
-    let words = ["time", "date", "stamp", "unix", "epoch", "datum", "zeit", "fecha", "data", "dato", "tid", "start", "from", "end"];
+    let words = [
+        "time", "date", "stamp", "unix", "epoch", "datum", "zeit", "fecha", "data", "dato", "tid", "start",
+        "from", "end",
+    ];
     at == 0 || words.iter().any(|word| heading.contains(word))
 }

@@ -30,7 +30,12 @@ pub struct CouldTake {
 /// behind a controller that leaves `threshold_w` flowing out: on each day min(room, sum of min(export - threshold,
 /// element)) over its half hours. An upper bound: within a half hour export comes and goes, and losses are not counted.
 /// None without a column of export or days used.
-pub fn could_take(readings: &Readings, room_kwh: f64, element_kw: f64, threshold_w: f64) -> Option<CouldTake> {
+pub fn could_take(
+    readings: &Readings,
+    room_kwh: f64,
+    element_kw: f64,
+    threshold_w: f64,
+) -> Option<CouldTake> {
     let export = readings.series(Kind::Export)?;
     let (threshold, element) = (threshold_w / 1000.0 * HOURS, element_kw * HOURS);
     let (mut by_month, mut days, mut days_full) = ([(0.0, 0.0); 12], 0, 0);
@@ -45,7 +50,8 @@ pub fn could_take(readings: &Readings, room_kwh: f64, element_kw: f64, threshold
     if days == 0 {
         return None;
     }
-    let (export_kwh, taken_kwh) = by_month.iter().fold((0.0, 0.0), |sum, month| (sum.0 + month.0, sum.1 + month.1));
+    let (export_kwh, taken_kwh) =
+        by_month.iter().fold((0.0, 0.0), |sum, month| (sum.0 + month.0, sum.1 + month.1));
     let share = |(export, taken): (f64, f64)| (export > 0.0).then(|| taken / export);
     let share_by_month = by_month.map(share);
     let whole = share((export_kwh, taken_kwh)).unwrap_or(0.0);
@@ -78,7 +84,8 @@ pub fn heat_from_summer_gas(readings: &Readings, efficiency: f64, southern: bool
         _ => false,
     };
     let days = (0..readings.days()).filter(summer).map(|day| &gas[day * SLOTS..(day + 1) * SLOTS]);
-    let mut heat: Vec<f64> = days.map(|day| efficiency * day.iter().sum::<f64>()).filter(|kwh| kwh.is_finite()).collect();
+    let mut heat: Vec<f64> =
+        days.map(|day| efficiency * day.iter().sum::<f64>()).filter(|kwh| kwh.is_finite()).collect();
     if heat.len() < 10 {
         return None;
     }

@@ -110,7 +110,7 @@ pub(super) fn civil_date(days: i64) -> (i32, u8, u8) {
     ((year + era * 400 + i64::from(month <= 2)) as i32, month as u8, day as u8)
 }
 
-fn days_in_month(year: i32, month: u8) -> u8 {
+pub(super) fn days_in_month(year: i32, month: u8) -> u8 {
     let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
     match month {
         2 => 28 + u8::from(leap),
@@ -170,7 +170,11 @@ fn date(cell: &[u8]) -> Option<(Dated, &[u8])> {
         4 => year_first(value as i32, rest),
         8 => Some((plain_date(value)?, rest)),
         12 | 14 => {
-            let (day, clock) = if count == 12 { (value / 10_000, value % 10_000 * 100) } else { (value / 1_000_000, value % 1_000_000) };
+            let (day, clock) = if count == 12 {
+                (value / 10_000, value % 10_000 * 100)
+            } else {
+                (value / 1_000_000, value % 1_000_000)
+            };
             let (h, m, s) = (clock / 10_000, clock / 100 % 100, clock % 100);
             let (date, _, offset) = plain_date(day)?;
             Some(((date, Some(of_day(h, m, s)?), offset), rest))
@@ -223,7 +227,8 @@ fn day_first(first: u8, rest: &[u8]) -> Option<(Dated, &[u8])> {
     if rest.first().is_some_and(|b| !b.is_ascii_digit()) {
         let (month, rest) = month_name(rest)?;
         let rest = rest.strip_prefix(b".").unwrap_or(rest);
-        let rest = rest.strip_prefix(b"-").or(rest.strip_prefix(b"/")).or(rest.strip_prefix(b" ")).unwrap_or(rest);
+        let rest =
+            rest.strip_prefix(b"-").or(rest.strip_prefix(b"/")).or(rest.strip_prefix(b" ")).unwrap_or(rest);
         let (year, rest) = year(rest)?;
         return Some(((known(year, month, first)?, None, NO_OFFSET), rest));
     }
@@ -237,7 +242,8 @@ fn day_first(first: u8, rest: &[u8]) -> Option<(Dated, &[u8])> {
         return Some(((known(year, second, first)?, None, NO_OFFSET), rest));
     }
     let possible = civil_days(year, second, first).or(civil_days(year, first, second)).is_some();
-    (possible && YEARS.contains(&year)).then_some(((Date::Two(year as i16, first, second), None, NO_OFFSET), rest))
+    (possible && YEARS.contains(&year))
+        .then_some(((Date::Two(year as i16, first, second), None, NO_OFFSET), rest))
 }
 
 fn year(text: &[u8]) -> Option<(i32, &[u8])> {
@@ -310,7 +316,11 @@ pub(super) fn clock(cell: &[u8]) -> Option<Clock> {
     let (hour, count) = digits(cell);
     let rest = &cell[count..];
     if matches!(count, 4 | 6) {
-        let (h, m, s) = if count == 4 { (hour / 100, hour % 100, 0) } else { (hour / 10_000, hour / 100 % 100, hour % 100) };
+        let (h, m, s) = if count == 4 {
+            (hour / 100, hour % 100, 0)
+        } else {
+            (hour / 10_000, hour / 100 % 100, hour % 100)
+        };
         return Some(Clock { seconds: of_day(h, m, s)?, offset: offset(rest)? });
     }
     if !matches!(count, 1 | 2) {
@@ -368,8 +378,16 @@ fn offset(rest: &[u8]) -> Option<i16> {
 
 fn named_offset(name: &[u8]) -> Option<i16> {
     const NAMES: [(&[u8], i16); 10] = [
-        (b"utc", 0), (b"gmt", 0), (b"wet", 0), (b"west", 60), (b"bst", 60), (b"cet", 60), (b"mez", 60),
-        (b"cest", 120), (b"mesz", 120), (b"eet", 120),
+        (b"utc", 0),
+        (b"gmt", 0),
+        (b"wet", 0),
+        (b"west", 60),
+        (b"bst", 60),
+        (b"cet", 60),
+        (b"mez", 60),
+        (b"cest", 120),
+        (b"mesz", 120),
+        (b"eet", 120),
     ];
     NAMES.iter().find(|(known, _)| name.eq_ignore_ascii_case(known)).map(|(_, minutes)| *minutes)
 }

@@ -37,7 +37,10 @@ pub(super) fn is_blank_or_comment(line: &[u8]) -> bool {
 pub(super) fn find(text: &[u8], options: &Options) -> Result<Dialect, ReadingsError> {
     let lines: Vec<Line<'_>> = Lines::new(text).take(SAMPLE).collect();
     if lines.iter().all(|line| is_blank_or_comment(line.text)) {
-        return Err(ReadingsError::new("the file has no readings", "a heading and a row for each interval are wanted"));
+        return Err(ReadingsError::new(
+            "the file has no readings",
+            "a heading and a row for each interval are wanted",
+        ));
     }
     let separators = options.separator.map_or(vec![b';', b'\t', b',', b'|'], |s| vec![s]);
     let scored = separators.iter().map(|&s| (lines.iter().filter(|l| is_row(l.text, s)).count(), s));
@@ -47,17 +50,29 @@ pub(super) fn find(text: &[u8], options: &Options) -> Result<Dialect, ReadingsEr
         return Err(no_rows(&lines));
     }
     let first = lines.iter().position(|line| is_row(line.text, separator)).unwrap_or(0);
-    let sample: Vec<Vec<Vec<u8>>> =
-        lines[first..].iter().filter(|l| is_row(l.text, separator)).map(|l| cells(l.text, separator)).collect();
+    let sample: Vec<Vec<Vec<u8>>> = lines[first..]
+        .iter()
+        .filter(|l| is_row(l.text, separator))
+        .map(|l| cells(l.text, separator))
+        .collect();
     let (header_line, headings) = header(&lines[..first], separator);
     check_width(&headings, &sample, lines[first].number)?;
     let (decimal, decimal_why) = decimal_sign(&sample, separator, options);
-    Ok(Dialect { separator, decimal, decimal_why, header_line, headings, first_row: lines[first].number, sample })
+    Ok(Dialect {
+        separator,
+        decimal,
+        decimal_why,
+        header_line,
+        headings,
+        first_row: lines[first].number,
+        sample,
+    })
 }
 
 /// A row with more cells than there are headings is most often one whose decimal commas part its numbers.
 fn check_width(headings: &[Vec<u8>], sample: &[Vec<Vec<u8>>], line: usize) -> Result<(), ReadingsError> {
-    let filled = |row: &Vec<Vec<u8>>| row.iter().rposition(|cell| !trim(cell).is_empty()).map_or(0, |last| last + 1);
+    let filled =
+        |row: &Vec<Vec<u8>>| row.iter().rposition(|cell| !trim(cell).is_empty()).map_or(0, |last| last + 1);
     if headings.is_empty() || sample.iter().any(|row| filled(row) <= headings.len()) {
         return Ok(());
     }
@@ -72,7 +87,8 @@ fn no_rows(lines: &[Line<'_>]) -> ReadingsError {
     let line = line.or_else(|| lines.iter().find(|line| !is_blank_or_comment(line.text)));
     let (number, text) = line.map_or((1, String::new()), |l| (l.number, shown(l.text)));
     let what = format!("no row with a date and a number was found; this line reads `{text}`");
-    let right = "a row such as `2024-06-01 12:30,0.42` is wanted, its cells parted by commas, semicolons or tabs";
+    let right =
+        "a row such as `2024-06-01 12:30,0.42` is wanted, its cells parted by commas, semicolons or tabs";
     ReadingsError::new(what, right).at(number)
 }
 
@@ -133,7 +149,9 @@ fn decimal_sign(sample: &[Vec<Vec<u8>>], separator: u8, options: &Options) -> (u
         let last = |sign: u8| cell.iter().rposition(|&b| b == sign);
         let count = |sign: u8| cell.iter().filter(|&&b| b == sign).count();
         match (last(b'.'), last(b',')) {
-            (Some(dot), Some(comma)) => return (if dot > comma { b'.' } else { b',' }, "both signs occur in one number"),
+            (Some(dot), Some(comma)) => {
+                return (if dot > comma { b'.' } else { b',' }, "both signs occur in one number");
+            }
             (Some(_), None) if count(b'.') == 1 && !like_thousands(cell, b'.') => return (b'.', "seen"),
             (None, Some(_)) if count(b',') == 1 && !like_thousands(cell, b',') => return (b',', "seen"),
             (Some(_), None) if count(b'.') == 1 => doubtful = doubtful.or(Some(b'.')),
@@ -143,7 +161,10 @@ fn decimal_sign(sample: &[Vec<Vec<u8>>], separator: u8, options: &Options) -> (u
     }
     match doubtful {
         // 1.234 may be a thousand or one and a bit; a meter's register has three decimals.
-        Some(b',') if separator == b',' => (b'.', "the only commas are in front of three digits, in a file with commas between cells: thousands"),
+        Some(b',') if separator == b',' => (
+            b'.',
+            "the only commas are in front of three digits, in a file with commas between cells: thousands",
+        ),
         Some(sign) => (sign, "always in front of three digits, taken for decimals"),
         None => (b'.', "no decimals seen"),
     }

@@ -52,7 +52,13 @@ struct Totalled {
 
 impl Grid {
     /// Lays intervals, in the order of time, on whole days from `first_day`; fills gaps.
-    pub(super) fn new(first_day: i64, days: usize, intervals: &[Interval], register: bool, step: i64) -> Grid {
+    pub(super) fn new(
+        first_day: i64,
+        days: usize,
+        intervals: &[Interval],
+        register: bool,
+        step: i64,
+    ) -> Grid {
         let slots = days * SLOTS;
         let mut grid = Grid {
             first_day,
@@ -66,12 +72,18 @@ impl Grid {
         let totals = grid.lay(intervals, &mut seconds, register, step);
         grid.take_measured(&seconds);
         grid.bridge();
-        grid.from_like_days();
+        grid.copy_like_days();
         grid.keep_totals(&totals);
         grid
     }
 
-    fn lay(&mut self, intervals: &[Interval], seconds: &mut [u16], register: bool, step: i64) -> Vec<Totalled> {
+    fn lay(
+        &mut self,
+        intervals: &[Interval],
+        seconds: &mut [u16],
+        register: bool,
+        step: i64,
+    ) -> Vec<Totalled> {
         let origin = self.first_day * 86_400;
         let mut totals = Vec::new();
         let mut end = i64::MIN;
@@ -108,7 +120,8 @@ impl Grid {
             let slot = at.div_euclid(SLOT);
             let next = ((slot + 1) * SLOT).min(to);
             let here = next - at;
-            let share = if here == length { interval.kwh } else { interval.kwh * (here as f64 / length as f64) };
+            let share =
+                if here == length { interval.kwh } else { interval.kwh * (here as f64 / length as f64) };
             if let (Ok(slot), true) = (usize::try_from(slot), slot >= 0)
                 && slot < seconds.len()
             {
@@ -167,7 +180,7 @@ impl Grid {
     }
 
     /// Up to a day: the same half hours of the nearest same weekday (up to four weeks off), else of a day beside.
-    fn from_like_days(&mut self) {
+    fn copy_like_days(&mut self) {
         const NEAR: [i64; 12] = [-7, 7, -14, 14, -21, 21, -28, 28, -1, 1, -2, 2];
         for (from, to) in self.holes() {
             if to - from > SLOTS {
@@ -175,7 +188,8 @@ impl Grid {
             }
             let whole = |shift: i64| {
                 let moved = |slot: usize| usize::try_from(slot as i64 + shift * SLOTS as i64).ok();
-                let known = |slot| moved(slot).is_some_and(|s| matches!(self.known.get(s), Some(Known::Measured)));
+                let known =
+                    |slot| moved(slot).is_some_and(|s| matches!(self.known.get(s), Some(Known::Measured)));
                 (from..to).all(known)
             };
             let Some(shift) = NEAR.into_iter().find(|&shift| whole(shift)) else { continue };
@@ -191,7 +205,8 @@ impl Grid {
         for gap in totals {
             let to = gap.to.min(self.kwh.len());
             let slots = gap.from.min(to)..to;
-            let filled = !slots.is_empty() && slots.clone().all(|s| matches!(self.known[s], Known::LikeDay | Known::Bridged));
+            let filled = !slots.is_empty()
+                && slots.clone().all(|s| matches!(self.known[s], Known::LikeDay | Known::Bridged));
             if !filled {
                 self.lost_in_gaps += gap.kwh;
                 continue;
@@ -214,7 +229,8 @@ impl Grid {
     /// How a gap was filled.
     pub(super) fn how_filled(&self, gap: (i64, i64)) -> Filled {
         let origin = self.first_day * 86_400;
-        let slots = ((gap.0 - origin).max(0) / SLOT) as usize..((gap.1 - origin + SLOT - 1).max(0) / SLOT) as usize;
+        let slots =
+            ((gap.0 - origin).max(0) / SLOT) as usize..((gap.1 - origin + SLOT - 1).max(0) / SLOT) as usize;
         let states = self.known.get(slots.start..slots.end.min(self.known.len())).unwrap_or(&[]);
         let any = |known: Known| states.contains(&known);
         match () {

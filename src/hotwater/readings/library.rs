@@ -86,10 +86,17 @@ impl Library {
     ///
     /// # Errors
     /// As for [`Library::new`].
-    pub fn with_blocks(readings: &Readings, season: &[f64; 12], block: usize) -> Result<Library, ReadingsError> {
+    pub fn with_blocks(
+        readings: &Readings,
+        season: &[f64; 12],
+        block: usize,
+    ) -> Result<Library, ReadingsError> {
         if season.iter().any(|share| !share.is_finite() || *share < 0.0) {
             let right = "twelve amounts of 0 or more are wanted";
-            return Err(ReadingsError::new("the export expected by month is not a number of 0 or more", right));
+            return Err(ReadingsError::new(
+                "the export expected by month is not a number of 0 or more",
+                right,
+            ));
         }
         let (days, own) = keep(readings)?;
         let years = readings.found.days_used as f64 / 365.0;
@@ -131,7 +138,10 @@ impl Library {
 /// The days used and, of each calendar month, their places.
 fn keep(readings: &Readings) -> Result<(Vec<Day>, Vec<Vec<u32>>), ReadingsError> {
     let Some(export) = readings.series(Kind::Export) else {
-        return Err(ReadingsError::new("the readings have no export", "a column of what was sent to the grid is wanted"));
+        return Err(ReadingsError::new(
+            "the readings have no export",
+            "a column of what was sent to the grid is wanted",
+        ));
     };
     let (import, generation) = (readings.series(Kind::Import), readings.series(Kind::Generation));
     let mut days = Vec::new();
@@ -167,7 +177,8 @@ fn month_days(
         if from.is_empty() {
             continue;
         }
-        let mut found = MonthDays { days: Vec::new(), season: Vec::new(), log_sd: scatter::season_log_sd(apart, years) };
+        let mut found =
+            MonthDays { days: Vec::new(), season: Vec::new(), log_sd: scatter::season_log_sd(apart, years) };
         for &m in &from {
             found.days.extend(&own[m]);
             found.season.extend(own[m].iter().map(|_| daily(month) / daily(m)));
@@ -176,11 +187,18 @@ fn month_days(
     }
     let most = own.iter().map(Vec::len).max().unwrap_or(0);
     let what = format!("no month has {LEAST_DAYS} whole days of readings (the best has {most})");
-    Err(ReadingsError::new(what, "at least some weeks of readings, of a month in which export is expected, are wanted"))
+    Err(ReadingsError::new(
+        what,
+        "at least some weeks of readings, of a month in which export is expected, are wanted",
+    ))
 }
 
 fn source(month: usize, own: &[Vec<u32>], from: &[usize], found: &MonthDays, days: &[Day]) -> MonthSource {
-    let daily = found.days.iter().zip(&found.season).map(|(&d, season)| season * days[d as usize].export.iter().sum::<f64>());
+    let daily = found
+        .days
+        .iter()
+        .zip(&found.season)
+        .map(|(&d, season)| season * days[d as usize].export.iter().sum::<f64>());
     let mean = daily.sum::<f64>() / found.days.len() as f64;
     let variance = libm::expm1(found.log_sd * found.log_sd);
     MonthSource {
@@ -193,7 +211,18 @@ fn source(month: usize, own: &[Vec<u32>], from: &[usize], found: &MonthDays, day
 }
 
 const NAMES: [&str; 12] = [
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
 ];
 
 fn notes(sources: &[MonthSource], scatter: &Scatter, readings: &Readings, block: usize) -> Vec<String> {
@@ -212,7 +241,8 @@ fn notes(sources: &[MonthSource], scatter: &Scatter, readings: &Readings, block:
         ));
     }
     if sources.iter().any(|s| !s.from_months.is_empty()) && readings.series(Kind::Import).is_some() {
-        notes.push("Import of months without readings is that of the months that stand in, not scaled".into());
+        notes
+            .push("Import of months without readings is that of the months that stand in, not scaled".into());
     }
     if readings.series(Kind::Import).is_none() {
         notes.push("Import was not read and counts as 0: what the home takes from the grid for itself is in no figure".into());

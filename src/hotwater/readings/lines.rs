@@ -125,7 +125,11 @@ mod tests {
 
     #[test]
     fn lines_of_a_text() {
-        let of = |text: &str| Lines::new(text.as_bytes()).map(|l| String::from_utf8_lossy(l.text).into_owned()).collect::<Vec<_>>();
+        let of = |text: &str| {
+            Lines::new(text.as_bytes())
+                .map(|l| String::from_utf8_lossy(l.text).into_owned())
+                .collect::<Vec<_>>()
+        };
         assert_eq!(of("a\r\nlong line of text\n\nb"), ["a", "long line of text", "", "b"]);
         assert_eq!(of("a\rb\r"), ["a", "b"]);
     }

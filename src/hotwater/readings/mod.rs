@@ -16,8 +16,8 @@ mod columns;
 mod could_take;
 mod dates;
 mod dialect;
-mod fault;
 mod drawn;
+mod fault;
 mod found;
 mod grid;
 mod library;
@@ -116,6 +116,10 @@ impl Readings {
         let values = self.series(kind)?;
         let skipped = self.days.saturating_sub(if self.days <= 366 { 366 } else { 365 });
         let (year, month, day) = self.date(skipped);
-        Some(YearMap { steps: SLOTS, values: values[skipped * SLOTS..].to_vec(), first: (Some(year), month, day) })
+        Some(YearMap {
+            steps: SLOTS,
+            values: values[skipped * SLOTS..].to_vec(),
+            first: (Some(year), month, day),
+        })
     }
 }

@@ -12,8 +12,8 @@ pub(super) enum Cell {
 }
 
 const TENS: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19,
-    1e20, 1e21, 1e22,
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
+    1e19, 1e20, 1e21, 1e22,
 ];
 
 /// Without spaces (plain, tab, no-break) at either end.
@@ -30,6 +30,25 @@ pub(super) fn trim(mut cell: &[u8]) -> &[u8] {
 /// The number in a cell, with `decimal` (b'.' or b',') before its decimals; the other sign, spaces and apostrophes
 /// may stand between thousands. A unit may follow.
 pub(super) fn number(cell: &[u8], decimal: u8) -> Cell {
+    plain_number(cell, decimal).map_or_else(|| any_number(cell, decimal), Cell::Number)
+}
+
+/// Nearly every cell: up to fifteen digits and perhaps a decimal sign.
+fn plain_number(cell: &[u8], decimal: u8) -> Option<f64> {
+    let (mut mantissa, mut point) = (0u64, None);
+    for (at, &byte) in cell.iter().enumerate() {
+        match byte {
+            b'0'..=b'9' => mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0')),
+            _ if byte == decimal && point.is_none() => point = Some(at),
+            _ => return None,
+        }
+    }
+    let digits = cell.len() - usize::from(point.is_some());
+    let after = point.map_or(0, |at| cell.len() - 1 - at);
+    (1..=15).contains(&digits).then(|| mantissa as f64 / TENS[after])
+}
+
+fn any_number(cell: &[u8], decimal: u8) -> Cell {
     let cell = trim(cell);
     let (negative, digits) = match cell {
         [b'-', rest @ ..] if !rest.is_empty() => (true, rest),
@@ -68,7 +87,9 @@ pub(super) fn number(cell: &[u8], decimal: u8) -> Cell {
 
 /// Whether three digits and no fourth follow.
 fn thousands(rest: &[u8]) -> bool {
-    rest.len() >= 3 && rest[..3].iter().all(u8::is_ascii_digit) && !rest.get(3).is_some_and(u8::is_ascii_digit)
+    rest.len() >= 3
+        && rest[..3].iter().all(u8::is_ascii_digit)
+        && !rest.get(3).is_some_and(u8::is_ascii_digit)
 }
 
 /// Length of a no-break space (plain or narrow) in UTF-8 between thousands.
@@ -116,8 +137,8 @@ fn scaled(mantissa: u64, seen: usize, power: i32, digits: &[u8]) -> f64 {
 /// Words for "no value".
 fn is_missing(cell: &[u8]) -> bool {
     const WORDS: [&[u8]; 16] = [
-        b"nan", b"na", b"n/a", b"#n/a", b"null", b"none", b"nil", b"missing", b"-", b"--", b"---", b"?", b"k.a.", b"n.a.",
-        b"\\n", b".",
+        b"nan", b"na", b"n/a", b"#n/a", b"null", b"none", b"nil", b"missing", b"-", b"--", b"---", b"?",
+        b"k.a.", b"n.a.", b"\\n", b".",
     ];
     cell.is_empty() || WORDS.iter().any(|word| cell.eq_ignore_ascii_case(word))
 }

@@ -13,7 +13,10 @@ pub(super) struct OrderFound {
 }
 
 /// Decides from all stamps; `told` wins.
-pub(super) fn decide<'a>(stamps: impl Iterator<Item = &'a Stamp> + Clone, told: Option<DateOrder>) -> Option<OrderFound> {
+pub(super) fn decide<'a>(
+    stamps: impl Iterator<Item = &'a Stamp> + Clone,
+    told: Option<DateOrder>,
+) -> Option<OrderFound> {
     let two = stamps.clone().filter_map(|stamp| match stamp.date() {
         Date::Two(_, a, b) => Some((a, b)),
         Date::Days(_) => None,

@@ -11,7 +11,7 @@ use super::order::{self, OrderFound};
 use super::rows;
 use super::summary;
 use super::text_bytes;
-use super::tidy::{TidyFound, Tidy, tidy};
+use super::tidy::{Tidy, TidyFound, tidy};
 use super::troubles::Troubles;
 use super::{Readings, Series};
 
@@ -94,15 +94,22 @@ impl Gathered {
         options: &Options,
         troubles: &mut Troubles,
     ) -> Result<(), ReadingsError> {
-        let named: Vec<(What, String, &'static str)> = (0..group.values.len()).map(|at| group.column(layout, at)).collect();
+        let named: Vec<(What, String, &'static str)> =
+            (0..group.values.len()).map(|at| group.column(layout, at)).collect();
         let order = order.map_or(DateOrder::DayMonth, |found| found.order);
         let (tidy, found) = tidy(group, order, layout.stamp_at, options, troubles)?;
         self.check_step(&found, &tidy, named.iter().all(|n| n.0 == What::One(Kind::Gas)))?;
         let ends = found.stamp_at == StampAt::End;
         let columns = named.into_iter().zip(&tidy.values);
-        let columns: Vec<Column> = columns.map(|(named, values)| Column::new(named, values, &tidy, ends, options, troubles)).collect();
+        let columns: Vec<Column> = columns
+            .map(|(named, values)| Column::new(named, values, &tidy, ends, options, troubles))
+            .collect();
         // Columns without a unit share one: a small export beside a large import is not in another unit.
-        let largest = columns.iter().filter(|c| c.what != What::One(Kind::Gas)).map(|c| amounts::high(&c.found)).fold(0.0, f64::max);
+        let largest = columns
+            .iter()
+            .filter(|c| c.what != What::One(Kind::Gas))
+            .map(|c| amounts::high(&c.found))
+            .fold(0.0, f64::max);
         for column in columns {
             self.column(column, largest, &found, options, troubles);
         }
@@ -122,7 +129,14 @@ impl Gathered {
         Err(ReadingsError::new(what, right).at(tidy.lines.first().map_or(1, |&line| line as usize)))
     }
 
-    fn column(&mut self, column: Column, largest: f64, times: &TidyFound, options: &Options, troubles: &mut Troubles) {
+    fn column(
+        &mut self,
+        column: Column,
+        largest: f64,
+        times: &TidyFound,
+        options: &Options,
+        troubles: &mut Troubles,
+    ) {
         let Column { what, heading, why, register, register_why, mut found } = column;
         let kind = if let What::One(kind) = what { Some(kind) } else { None };
         let plain = text_bytes::plain(heading.as_bytes());
@@ -149,7 +163,8 @@ impl Gathered {
 
     /// Import and export of a net column.
     fn net(&mut self, found: Vec<Interval>, step: i64, export_positive: bool) {
-        let part = |sign: f64| found.iter().map(|i| Interval { kwh: (sign * i.kwh).max(0.0), ..*i }).collect();
+        let part =
+            |sign: f64| found.iter().map(|i| Interval { kwh: (sign * i.kwh).max(0.0), ..*i }).collect();
         let export = if export_positive { 1.0 } else { -1.0 };
         self.strands.push(Strand { kind: Kind::Export, intervals: part(export), register: false, step });
         self.strands.push(Strand { kind: Kind::Import, intervals: part(-export), register: false, step });
@@ -162,7 +177,11 @@ impl Gathered {
     fn tell(&mut self, what: What, heading: String, why: &'static str, taken: &Taken, stamp_sure: bool) {
         let taken_as = if let What::One(kind) = what { kind.name() } else { "net" };
         if !taken.unit_sure {
-            self.warnings.push(format!("The unit of `{heading}` is not named ({}): say so if it is another than {}", taken.unit_why, taken.unit.name()));
+            self.warnings.push(format!(
+                "The unit of `{heading}` is not named ({}): say so if it is another than {}",
+                taken.unit_why,
+                taken.unit.name()
+            ));
         }
         if taken.turned {
             self.warnings.push(format!("`{heading}` is written below 0: its sign was turned"));
@@ -172,7 +191,15 @@ impl Gathered {
             self.warnings.push(ends.to_string());
         }
         let Taken { unit, unit_why, register, register_why, .. } = *taken;
-        self.columns.push(ColumnFound { heading, taken_as, why, unit: unit.name(), unit_why, register, register_why });
+        self.columns.push(ColumnFound {
+            heading,
+            taken_as,
+            why,
+            unit: unit.name(),
+            unit_why,
+            register,
+            register_why,
+        });
     }
 
     /// First second and last of all readings.
@@ -226,7 +253,10 @@ fn found(
     options: &Options,
 ) -> Result<Found, ReadingsError> {
     let Some(times) = &gathered.tidied else {
-        let error = ReadingsError::new("no row names a register that is known", "words such as `export` and `import` are wanted");
+        let error = ReadingsError::new(
+            "no row names a register that is known",
+            "words such as `export` and `import` are wanted",
+        );
         return Err(error.at(dialect.first_row));
     };
     let order_text = order.map(|o| {
@@ -248,11 +278,16 @@ fn found(
     }
     questions.extend(times.clock.question.clone());
     let (first, last) = gathered.ends();
-    let at = if times.stamp_at == StampAt::Start { "the start of the interval" } else { "the end of the interval" };
+    let at = if times.stamp_at == StampAt::Start {
+        "the start of the interval"
+    } else {
+        "the end of the interval"
+    };
     let mut warnings = layout.notes.clone();
     warnings.extend(gathered.warnings.iter().cloned());
     if steps.iter().any(|s| s.minutes > 30.0) {
-        warnings.push("Readings more than half an hour apart are shared evenly among their half hours".into());
+        warnings
+            .push("Readings more than half an hour apart are shared evenly among their half hours".into());
     }
     Ok(Found {
         encoding,

@@ -57,7 +57,8 @@ fn cv_by_blocks(days: &[Day], months: &[MonthDays], block: usize) -> f64 {
         let mut left = length as usize;
         while left > 0 {
             let long = left.min(block);
-            let sums: Vec<f64> = (0..daily.len()).map(|s| (0..long).map(|d| daily[(s + d) % daily.len()]).sum()).collect();
+            let sums: Vec<f64> =
+                (0..daily.len()).map(|s| (0..long).map(|d| daily[(s + d) % daily.len()]).sum()).collect();
             let centre = sums.iter().sum::<f64>() / sums.len() as f64;
             mean += centre;
             variance += sums.iter().map(|s| (s - centre) * (s - centre)).sum::<f64>() / sums.len() as f64;

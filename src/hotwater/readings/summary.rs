@@ -21,7 +21,11 @@ pub(super) fn finish(mut found: Found, series: Vec<Series>, ends: &(i64, i64)) -
     edge_days(&mut found, &used, ends);
     for s in &series {
         if s.grid.lost_in_gaps > 0.0 {
-            let text = format!("{:.3} kWh of {} passed in gaps too long to be filled; they are in no total", s.grid.lost_in_gaps, s.kind.name());
+            let text = format!(
+                "{:.3} kWh of {} passed in gaps too long to be filled; they are in no total",
+                s.grid.lost_in_gaps,
+                s.kind.name()
+            );
             found.warnings.push(text);
         }
     }
@@ -34,7 +38,11 @@ pub(super) fn finish(mut found: Found, series: Vec<Series>, ends: &(i64, i64)) -
 fn is_used(series: &[Series], day: usize) -> bool {
     let electric = series.iter().filter(|s| s.kind != Kind::Gas);
     let any = series.iter().any(|s| s.kind != Kind::Gas);
-    if any { electric.into_iter().all(|s| s.grid.is_whole(day)) } else { series.iter().all(|s| s.grid.is_whole(day)) }
+    if any {
+        electric.into_iter().all(|s| s.grid.is_whole(day))
+    } else {
+        series.iter().all(|s| s.grid.is_whole(day))
+    }
 }
 
 fn list_gaps(found: &mut Found, series: &[Series]) {
@@ -111,13 +119,15 @@ fn edge_days(found: &mut Found, used: &[bool], ends: &(i64, i64)) {
         which.push("last");
     }
     if !which.is_empty() {
-        let (which, are) = if which.len() == 1 { (which[0], "day is") } else { ("first and the last", "day are") };
+        let (which, are) =
+            if which.len() == 1 { (which[0], "day is") } else { ("first and the last", "day are") };
         found.warnings.push(format!("The {which} {are} cut by the span of the readings and not used"));
     }
 }
 
 fn ask(readings: &mut Readings) {
-    if readings.found.before_equipment == BeforeEquipment::Unknown && readings.series(Kind::Export).is_some() {
+    if readings.found.before_equipment == BeforeEquipment::Unknown && readings.series(Kind::Export).is_some()
+    {
         let text = "Were these readings taken before a surplus controller was fitted? If not, part of the surplus is missing from the export";
         readings.found.questions.push(text.into());
     }

@@ -123,7 +123,8 @@ fn blocks_keep_most_of_the_memory_from_day_to_day() {
         products.sum::<f64>() / ((days - 1) as f64 * sd * sd)
     };
     let read = lag(&|day| kwh[day], 730);
-    let drawn: f64 = (0..lanes).map(|lane| lag(&|day| sums[day * lanes + lane], DAYS)).sum::<f64>() / lanes as f64;
+    let drawn: f64 =
+        (0..lanes).map(|lane| lag(&|day| sums[day * lanes + lane], DAYS)).sum::<f64>() / lanes as f64;
     // Three of four neighbours are neighbours in the readings too.
     assert!((drawn / read - 0.75).abs() < 0.08, "{drawn} of {read}");
 }
@@ -248,4 +249,75 @@ fn signs_of_a_controller_are_put_as_a_question() {
     let asked = |found: &super::Found| found.questions.iter().any(|q| q.contains("all at once"));
     assert!(asked(&course(true)));
     assert!(!asked(&course(false)));
+}
+
+#[test]
+fn days_are_counted_one_by_one() {
+    // From 1 January 1990, a Monday and 7305 days after 1970, to the end of 2099 by the rule of months and leap years.
+    let mut days = 7305;
+    for year in 1990..=2099 {
+        for month in 1..=12 {
+            for day in 1..=dates::days_in_month(year, month) {
+                assert_eq!(dates::civil_days(year, month, day), Some(days));
+                assert_eq!(dates::civil_date(days), (year, month, day));
+                assert_eq!(dates::weekday(days), ((days - 7305) % 7) as usize);
+                days += 1;
+            }
+        }
+    }
+    assert_eq!(
+        (dates::civil_days(2023, 2, 29), dates::civil_days(2024, 13, 1), dates::civil_days(2024, 4, 31)),
+        (None, None, None)
+    );
+}
+
+#[test]
+fn stamps_as_people_write_them() {
+    let noon = 19_888 * 86_400 + 13 * 3600 + 30 * 60;
+    for text in [
+        "2024-06-14 13:30",
+        "2024-06-14T13:30:00.000",
+        "2024/06/14 13:30",
+        "14/06/2024 1:30 pm",
+        "14.6.2024, 13.30",
+        "14.06.24 13:30",
+        "14. Juni 2024 13:30",
+        "14-Jun-2024 13:30",
+        "June 14, 2024 13:30",
+        "Fri, 14/06/2024 13:30",
+        "202406141330",
+        "20240614133000",
+        "20240614 1330",
+        "2024-06-14 13:30 - 14:00",
+        "1718371800",
+        "1718371800000",
+        "2024-06-14 13:30 UTC",
+    ] {
+        let seconds =
+            dates::stamp(text.as_bytes()).and_then(|found| found.clock_seconds(super::DateOrder::DayMonth));
+        assert_eq!(seconds, Some(noon), "{text}");
+    }
+    for (text, minutes) in
+        [("2024-06-14T13:30Z", 0), ("2024-06-14 13:30+05:30", 330), ("2024-06-14 13:30-0300", -180)]
+    {
+        assert_eq!(
+            dates::stamp(text.as_bytes()).and_then(dates::Stamp::offset_minutes),
+            Some(minutes),
+            "{text}"
+        );
+    }
+    for text in [
+        "",
+        "14",
+        "2024-06",
+        "2024-06-31 10:00",
+        "31/31/2024",
+        "2024-06-14 25:00",
+        "2024-06-14 10:00 apples",
+        "0.5",
+        "12:30",
+        "1234.5",
+    ] {
+        assert_eq!(dates::stamp(text.as_bytes()), None, "{text}");
+    }
 }

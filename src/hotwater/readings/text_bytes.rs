@@ -15,8 +15,12 @@ pub(super) fn decode(bytes: &[u8]) -> Result<(Cow<'_, [u8]>, &'static str), Read
     }
     Ok(match bytes {
         [0xEF, 0xBB, 0xBF, rest @ ..] => (Cow::Borrowed(rest), "UTF-8 with a byte-order mark"),
-        [0xFF, 0xFE, rest @ ..] => (Cow::Owned(from_utf16(rest, u16::from_le_bytes)), "UTF-16, low byte first"),
-        [0xFE, 0xFF, rest @ ..] => (Cow::Owned(from_utf16(rest, u16::from_be_bytes)), "UTF-16, high byte first"),
+        [0xFF, 0xFE, rest @ ..] => {
+            (Cow::Owned(from_utf16(rest, u16::from_le_bytes)), "UTF-16, low byte first")
+        }
+        [0xFE, 0xFF, rest @ ..] => {
+            (Cow::Owned(from_utf16(rest, u16::from_be_bytes)), "UTF-16, high byte first")
+        }
         [a, 0, b, 0, ..] if *a != 0 && *b != 0 => {
             (Cow::Owned(from_utf16(bytes, u16::from_le_bytes)), "UTF-16, low byte first, without a mark")
         }

@@ -40,18 +40,28 @@ pub(super) fn tidy(
     let mut raw = dated(group, order, troubles);
     if raw.lines.len() < 2 {
         let line = raw.lines.first().map_or(1, |&line| line as usize);
-        return Err(ReadingsError::new("fewer than two readings can be placed in time", "a row for each interval is wanted").at(line));
+        return Err(ReadingsError::new(
+            "fewer than two readings can be placed in time",
+            "a row for each interval is wanted",
+        )
+        .at(line));
     }
     raw.turn_round(troubles);
     let step = usual_step(&raw.at.clock).ok_or_else(|| {
-        ReadingsError::new("all readings have the same time", "a row for each interval, each with its own time, is wanted")
+        ReadingsError::new(
+            "all readings have the same time",
+            "a row for each interval, each with its own time, is wanted",
+        )
     })?;
     let (stamp_at, stamp_why, stamp_sure) = match options.stamp_at {
         Some(told) => (told, "as told", true),
-        None => stamp_at.map_or_else(|| guess_stamp(&raw.at.clock, raw.any_24, step), |(at, why)| (at, why, true)),
+        None => {
+            stamp_at.map_or_else(|| guess_stamp(&raw.at.clock, raw.any_24, step), |(at, why)| (at, why, true))
+        }
     };
     let ends = stamp_at == StampAt::End;
-    let (times, found) = clocks::standard(&raw.at, &raw.lines, options.zone.as_deref(), step, ends, troubles)?;
+    let (times, found) =
+        clocks::standard(&raw.at, &raw.lines, options.zone.as_deref(), step, ends, troubles)?;
     let mut tidy = raw.placed(times);
     tidy.sort(troubles);
     tidy.merge_duplicates(troubles);
@@ -101,7 +111,9 @@ fn keep<T: Copy>(column: &mut Vec<T>, flags: &[bool]) {
 impl Raw {
     /// The latest first is turned round, so that the hour that occurs twice is met in its order.
     fn turn_round(&mut self, troubles: &mut Troubles) {
-        let ahead = |row: usize| self.at.offsets.get(row).copied().flatten().map_or(0, |minutes| i64::from(minutes) * 60);
+        let ahead = |row: usize| {
+            self.at.offsets.get(row).copied().flatten().map_or(0, |minutes| i64::from(minutes) * 60)
+        };
         let (mut up, mut down) = (0usize, 0usize);
         for (row, pair) in self.at.clock.windows(2).enumerate() {
             let moved = pair[1] - pair[0] - (ahead(row + 1) - ahead(row));
@@ -109,7 +121,11 @@ impl Raw {
             down += usize::from(moved < 0);
         }
         if down > up {
-            troubles.add_many(Trouble::Descending, self.lines.len(), self.lines.first().map_or(1, |&line| line as usize));
+            troubles.add_many(
+                Trouble::Descending,
+                self.lines.len(),
+                self.lines.first().map_or(1, |&line| line as usize),
+            );
             self.at.clock.reverse();
             self.at.offsets.reverse();
             self.lines.reverse();
@@ -152,7 +168,8 @@ fn step_counts(steps: impl Iterator<Item = i64>) -> Vec<(i64, usize)> {
         run += 1;
     }
     *counts.entry(last).or_insert(0) += run;
-    let mut all: Vec<(i64, usize)> = counts.into_iter().filter(|&(step, count)| step > 0 && count > 0).collect();
+    let mut all: Vec<(i64, usize)> =
+        counts.into_iter().filter(|&(step, count)| step > 0 && count > 0).collect();
     all.sort_by_key(|&(step, count)| (std::cmp::Reverse(count), step));
     all
 }
@@ -164,8 +181,12 @@ fn guess_stamp(clock: &[i64], any_24: bool, step: i64) -> (StampAt, &'static str
     }
     let (first, last) = clock.iter().fold((i64::MAX, i64::MIN), |(a, b), &t| (a.min(t), b.max(t)));
     match (first.rem_euclid(86_400), last.rem_euclid(86_400)) {
-        (f, 0) if f == step => (StampAt::End, "the file begins one interval after midnight and ends at midnight", true),
-        (0, l) if l == 86_400 - step => (StampAt::Start, "the file begins at midnight and ends one interval before it", true),
+        (f, 0) if f == step => {
+            (StampAt::End, "the file begins one interval after midnight and ends at midnight", true)
+        }
+        (0, l) if l == 86_400 - step => {
+            (StampAt::Start, "the file begins at midnight and ends one interval before it", true)
+        }
         _ => (StampAt::Start, "nothing in the file says; the start is usual", false),
     }
 }
@@ -287,7 +308,9 @@ impl Tidy {
     fn usual_phase(&self) -> i64 {
         let some = (self.at.len() / 1000).max(1);
         let picked = self.at.iter().zip(&self.step).step_by(some);
-        let phases = picked.map(|(at, step)| (if *step > 120 { (at + 30).div_euclid(60) * 60 } else { *at }).rem_euclid(*step) + 1);
+        let phases = picked.map(|(at, step)| {
+            (if *step > 120 { (at + 30).div_euclid(60) * 60 } else { *at }).rem_euclid(*step) + 1
+        });
         step_counts(phases).first().map_or(0, |first| first.0 - 1)
     }
 

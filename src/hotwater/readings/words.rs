@@ -5,22 +5,99 @@ use super::options::{Kind, StampAt, Unit};
 
 /// Of the grid for certain: these win over plain ones ("import" over "consumption").
 const EXPORT: &[&str] = &[
-    "export", "to grid", "feed in", "feedin", "fed in", "into grid", "sent to", "grid feed", "einspeis", "eingespeist", "ruckspeis", "ruckliefer",
-    "injection", "injecte", "reinjecte", "terugl", "teruggel", "invoeding", "injectie", "vertid", "vertido", "excedent", "inyec", "immess",
-    "immission", "cedut", "injetad", "injec", "eksport", "oddan", "oddawan", "wprowadzon", "inmatning", "verkkoon", "overskud", "surplus",
+    "export",
+    "to grid",
+    "feed in",
+    "feedin",
+    "fed in",
+    "into grid",
+    "sent to",
+    "grid feed",
+    "einspeis",
+    "eingespeist",
+    "ruckspeis",
+    "ruckliefer",
+    "injection",
+    "injecte",
+    "reinjecte",
+    "terugl",
+    "teruggel",
+    "invoeding",
+    "injectie",
+    "vertid",
+    "vertido",
+    "excedent",
+    "inyec",
+    "immess",
+    "immission",
+    "cedut",
+    "injetad",
+    "injec",
+    "eksport",
+    "oddan",
+    "oddawan",
+    "wprowadzon",
+    "inmatning",
+    "verkkoon",
+    "overskud",
+    "surplus",
 ];
 const IMPORT: &[&str] = &[
-    "import", "from grid", "bezug", "bezogen", "soutir", "afname", "preliev", "prelev", "pobran", "pobor", "uttag",
-    "bought", "purchased", "netzentnahme", "verkosta",
+    "import",
+    "from grid",
+    "bezug",
+    "bezogen",
+    "soutir",
+    "afname",
+    "preliev",
+    "prelev",
+    "pobran",
+    "pobor",
+    "uttag",
+    "bought",
+    "purchased",
+    "netzentnahme",
+    "verkosta",
 ];
 const IMPORT_PLAIN: &[&str] = &[
-    "consumption", "consumed", "usage", "verbrauch", "consommation", "verbruik", "consumo", "consumid", "zuzyci",
-    "forbrug", "forbruk", "kulutus", "demand", "electricity", "strom", "levering",
+    "consumption",
+    "consumed",
+    "usage",
+    "verbrauch",
+    "consommation",
+    "verbruik",
+    "consumo",
+    "consumid",
+    "zuzyci",
+    "forbrug",
+    "forbruk",
+    "kulutus",
+    "demand",
+    "electricity",
+    "strom",
+    "levering",
 ];
 const GENERATION: &[&str] = &[
-    "generation", "generated", "solar", "photovolta", "production", "produced", "erzeug", "ertrag", "produktion",
-    "opwek", "opbrengst", "generacion", "produccion", "produzione", "producao", "produkcja", "tuotanto", "produksjon",
-    "inverter", "yield",
+    "generation",
+    "generated",
+    "solar",
+    "photovolta",
+    "production",
+    "produced",
+    "erzeug",
+    "ertrag",
+    "produktion",
+    "opwek",
+    "opbrengst",
+    "generacion",
+    "produccion",
+    "produzione",
+    "producao",
+    "produkcja",
+    "tuotanto",
+    "produksjon",
+    "inverter",
+    "yield",
 ];
 const GAS: &[&str] = &["gas", "gaz", "kaasu"];
 const NOT: &[&str] = &["self", "eigenverbrauch", "auto", "reactive", "blind", "kvarh", "battery"];
@@ -34,7 +111,10 @@ pub(super) fn kind(heading: &str) -> Option<(Kind, u8)> {
     if has(NOT) || (has(MONEY) && unit(heading).is_none()) {
         return None;
     }
-    if is("gas") || is("gaz") || GAS.iter().any(|gas| heading.split(' ').any(|w| w.ends_with(gas) || w.starts_with("gas"))) {
+    if is("gas")
+        || is("gaz")
+        || GAS.iter().any(|gas| heading.split(' ').any(|w| w.ends_with(gas) || w.starts_with("gas")))
+    {
         return Some((Kind::Gas, 2));
     }
     let export = has(EXPORT) || is("sold");
@@ -52,8 +132,9 @@ pub(super) fn kind(heading: &str) -> Option<(Kind, u8)> {
 /// A heading without the words that tell one tariff's register from another's.
 pub(super) fn without_tariff(heading: &str) -> String {
     const WORDS: [&str; 30] = [
-        "t1", "t2", "t3", "1", "2", "3", "tariff", "tarief", "tarif", "tarifa", "tariffa", "day", "night", "low", "high",
-        "peak", "off", "offpeak", "normal", "dal", "hp", "hc", "ht", "nt", "nacht", "tag", "laag", "hoog", "rate", "dag",
+        "t1", "t2", "t3", "1", "2", "3", "tariff", "tarief", "tarif", "tarifa", "tariffa", "day", "night",
+        "low", "high", "peak", "off", "offpeak", "normal", "dal", "hp", "hc", "ht", "nt", "nacht", "tag",
+        "laag", "hoog", "rate", "dag",
     ];
     heading.split(' ').filter(|word| !WORDS.contains(word)).collect::<Vec<_>>().join(" ")
 }
@@ -67,7 +148,19 @@ pub(super) fn is_net(heading: &str) -> bool {
 /// Whether the first cell of a row without a date is that of totals.
 pub(super) fn is_total(text: &str) -> bool {
     const WORDS: [&str; 14] = [
-        "total", "totals", "sum", "summe", "gesamt", "somme", "totaal", "totale", "suma", "razem", "sommetotal", "average", "mean",
+        "total",
+        "totals",
+        "sum",
+        "summe",
+        "gesamt",
+        "somme",
+        "totaal",
+        "totale",
+        "suma",
+        "razem",
+        "sommetotal",
+        "average",
+        "mean",
         "end",
     ];
     text.split(' ').next().is_some_and(|word| WORDS.contains(&word))
@@ -76,8 +169,20 @@ pub(super) fn is_total(text: &str) -> bool {
 /// Whether a heading says that its column rises for ever.
 pub(super) fn is_register(heading: &str) -> bool {
     const WORDS: [&str; 14] = [
-        "register", "cumulative", "counter", "zahlerstand", "stand", "meterstand", "odczyt", "lettura", "lectura",
-        "malerstand", "mittarilukema", "lifetime", "index", "totaliser",
+        "register",
+        "cumulative",
+        "counter",
+        "zahlerstand",
+        "stand",
+        "meterstand",
+        "odczyt",
+        "lettura",
+        "lectura",
+        "malerstand",
+        "mittarilukema",
+        "lifetime",
+        "index",
+        "totaliser",
     ];
     heading.split(' ').any(|word| WORDS.contains(&word)) || heading.contains("meter reading")
 }
@@ -104,14 +209,27 @@ pub(super) fn unit(heading: &str) -> Option<Unit> {
 
 /// Whether a heading says that it is power.
 pub(super) fn is_power(heading: &str) -> bool {
-    const WORDS: [&str; 8] = ["power", "leistung", "puissance", "potencia", "vermogen", "potenza", "effekt", "teho"];
+    const WORDS: [&str; 8] =
+        ["power", "leistung", "puissance", "potencia", "vermogen", "potenza", "effekt", "teho"];
     WORDS.iter().any(|word| heading.contains(word))
 }
 
 /// What a heading of a time column says that it marks.
 pub(super) fn stamp_at(heading: &str) -> Option<StampAt> {
     const START: [&str; 14] = [
-        "start", "from", "begin", "beginning", "von", "beginn", "debut", "van", "desde", "inizio", "inicio", "fra", "od",
+        "start",
+        "from",
+        "begin",
+        "beginning",
+        "von",
+        "beginn",
+        "debut",
+        "van",
+        "desde",
+        "inizio",
+        "inicio",
+        "fra",
+        "od",
         "alku",
     ];
     const END: [&str; 13] =
