@@ -11,7 +11,7 @@ pub(super) struct Interval {
     /// Seconds since 1970 of the standard clock.
     pub(super) start: i64,
     /// Length in seconds.
-    pub(super) seconds: i64,
+    pub(super) seconds: u32,
     pub(super) kwh: f64,
     pub(super) line: u32,
 }
@@ -67,7 +67,7 @@ pub(super) fn intervals(
     for (row, &value) in values.iter().enumerate().filter(|(_, value)| !value.is_nan()) {
         let seconds = tidy.step[row];
         let start = if ends { tidy.at[row] - seconds } else { tidy.at[row] };
-        found.push(Interval { start, seconds, kwh: value, line: tidy.lines[row] });
+        found.push(Interval { start, seconds: seconds as u32, kwh: value, line: tidy.lines[row] });
     }
     found
 }
@@ -113,7 +113,12 @@ fn differences(tidy: &Tidy, values: &[f64], cap: f64, troubles: &mut Troubles) -
         }
         let kwh =
             if now >= before { now - before } else { fall(before, now, cap * intervals, line, troubles) };
-        found.push(Interval { start: tidy.at[last], seconds, kwh, line: tidy.lines[row] });
+        found.push(Interval {
+            start: tidy.at[last],
+            seconds: seconds.min(i64::from(u32::MAX)) as u32,
+            kwh,
+            line: tidy.lines[row],
+        });
         last = row;
     }
     found
@@ -150,11 +155,23 @@ fn fall(before: f64, now: f64, cap: f64, line: usize, troubles: &mut Troubles) -
     0.0
 }
 
-/// The unit of a column: told, in the heading, or by size.
+/// The size that only few of a column's values exceed.
+pub(super) fn high(found: &[Interval]) -> f64 {
+    // Some thousands tell it as well as all.
+    let some = (found.len() / 5000).max(1);
+    let mut sizes: Vec<f64> =
+        found.iter().step_by(some).map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
+    match usual_high(&mut sizes) {
+        Some(high) => high,
+        None => sizes.iter().copied().fold(0.0, f64::max),
+    }
+}
+
+/// The unit of a column: told, in the heading, or by size; `high` is the size of the columns together.
 pub(super) fn unit(
     kind: Option<Kind>,
     heading: &str,
-    found: &[Interval],
+    high: f64,
     options: &Options,
 ) -> (Unit, &'static str, bool) {
     if let Some(told) = options.unit.filter(|_| kind != Some(Kind::Gas)) {
@@ -163,11 +180,6 @@ pub(super) fn unit(
     if let Some(unit) = words::unit(heading) {
         return (unit, "heading", true);
     }
-    let mut sizes: Vec<f64> = found.iter().map(|i| i.kwh.abs()).filter(|&size| size > 0.0).collect();
-    let high = match usual_high(&mut sizes) {
-        Some(high) => high,
-        None => sizes.iter().copied().fold(0.0, f64::max),
-    };
     let power = words::is_power(heading);
     match (kind, power) {
         (Some(Kind::Gas), _) => (Unit::Kwh, "nothing says; gas bills count kWh", false),
@@ -184,14 +196,14 @@ pub(super) fn to_kwh(found: &mut [Interval], unit: Unit, gas_kwh_per_m3: f64) {
         // Wh are divided, not multiplied by 0.001: fewer roundings.
         interval.kwh = match unit {
             Unit::Wh => interval.kwh / 1000.0,
-            _ => interval.kwh * unit.kwh(interval.seconds as f64 / 3600.0, gas_kwh_per_m3),
+            _ => interval.kwh * unit.kwh(f64::from(interval.seconds) / 3600.0, gas_kwh_per_m3),
         };
     }
 }
 
 /// Leaves out what is absurdly high: more than 20 times what is usual and more than 10 kW; or above what is told.
 pub(super) fn without_spikes(found: &mut Vec<Interval>, largest_kw: Option<f64>, troubles: &mut Troubles) {
-    let power = |i: &Interval| i.kwh.abs() / (i.seconds as f64 / 3600.0);
+    let power = |i: &Interval| i.kwh.abs() / (f64::from(i.seconds) / 3600.0);
     let cap = largest_kw.or_else(|| {
         let most = found.iter().map(power).fold(0.0, f64::max);
         if most <= 10.0 {

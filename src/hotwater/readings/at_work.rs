@@ -42,15 +42,14 @@ fn sudden_days(days: &[&[f64]]) -> (usize, usize) {
     let sudden = |day: &&&&[f64]| {
         let peak = highest(day);
         let rise = day.iter().position(|&kwh| kwh >= 0.4 * peak).unwrap_or(0);
-        rise >= 20 && day[rise - 1] <= 0.05 * peak || rise >= 20 && day[rise - 2] <= 0.02 * peak
+        rise >= 20 && (day[rise - 1] <= 0.05 * peak || day[rise - 2] <= 0.02 * peak)
     };
     (bright.clone().count(), bright.filter(|day| sudden(&day)).count())
 }
 
-/// Power at which many of the highest half hours stand within half a percent of each other.
+/// Power at which export stands for an hour and a half and more, within half a percent of its highest, on five days or more.
 fn flat_top(days: &[&[f64]]) -> Option<f64> {
-    let values = || days.iter().flat_map(|day| day.iter().copied()).filter(|&kwh| kwh > 0.0);
-    let most = values().fold(0.0, f64::max);
-    let (all, top) = (values().count(), values().filter(|&kwh| kwh >= 0.995 * most).count());
-    (all >= 200 && top * 50 >= all).then_some(2.0 * most)
+    let most = days.iter().map(|day| highest(day)).fold(0.0, f64::max);
+    let stands = |day: &&&[f64]| day.windows(3).any(|hours| hours.iter().all(|&kwh| kwh >= 0.995 * most));
+    (most > 0.0 && days.iter().filter(stands).count() >= 5).then_some(2.0 * most)
 }

@@ -13,8 +13,16 @@ use super::fault::ReadingsError;
 use super::text_bytes::shown;
 use super::troubles::{Trouble, Troubles};
 
-/// Seconds of the written clock and, where it is written, minutes ahead of UTC.
-pub(super) type Written = (i64, Option<i64>);
+/// Times as written, in the order of the rows.
+pub(super) struct Written {
+    /// Seconds since 1970 of the written clock.
+    pub(super) clock: Vec<i64>,
+    /// Minutes ahead of UTC of each, where they are written; empty where none has any.
+    pub(super) offsets: Vec<Option<i16>>,
+}
+
+/// Stands for a row that cannot be placed in time.
+pub(super) const NOWHERE: i64 = i64::MIN;
 
 /// How the clock was taken.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,27 +41,27 @@ struct Piece {
     ahead: i64,
 }
 
-/// Standard times of rows in the order of time (as nearly as the file has it). A row that cannot be placed is none.
+/// Standard times of rows in the order of time (as nearly as the file has it); [`NOWHERE`] for a row that has no place.
 pub(super) fn standard(
-    rows: &[Written],
+    written: &Written,
     lines: &[u32],
     zone: Option<&str>,
     step: i64,
     ends: bool,
     troubles: &mut Troubles,
-) -> Result<(Vec<Option<i64>>, ClockFound), ReadingsError> {
+) -> Result<(Vec<i64>, ClockFound), ReadingsError> {
     let tz = zone.map(find_zone).transpose()?;
-    let with_offset = rows.iter().filter(|row| row.1.is_some()).count();
-    if with_offset * 2 > rows.len() {
-        return Ok(by_offset(rows, lines, zone.zip(tz), troubles));
+    let with_offset = written.offsets.iter().filter(|offset| offset.is_some()).count();
+    if with_offset * 2 > written.clock.len() {
+        return Ok(by_offset(written, lines, zone.zip(tz), troubles));
     }
-    let clock: Vec<i64> = rows.iter().map(|row| row.0).collect();
+    let clock = &written.clock;
     let (pieces, text) = match zone.zip(tz) {
-        Some((name, tz)) => by_zone(&clock, name, &tz, if ends { step } else { 0 }),
-        None => by_sight(&clock, step),
+        Some((name, tz)) => by_zone(clock, name, &tz, if ends { step } else { 0 }),
+        None => by_sight(clock, step),
     };
-    let times = place(&clock, lines, &pieces, troubles);
-    Ok((times.into_iter().map(Some).collect(), ClockFound { text, question: None }))
+    let times = place(clock, lines, &pieces, troubles);
+    Ok((times, ClockFound { text, question: None }))
 }
 
 fn find_zone(name: &str) -> Result<TimeZone, ReadingsError> {
@@ -77,21 +85,21 @@ fn standard_offset(tz: &TimeZone, about: i64) -> i64 {
 }
 
 fn by_offset(
-    rows: &[Written],
+    written: &Written,
     lines: &[u32],
     zone: Option<(&str, TimeZone)>,
     troubles: &mut Troubles,
-) -> (Vec<Option<i64>>, ClockFound) {
-    let offsets = rows.iter().filter_map(|row| row.1);
+) -> (Vec<i64>, ClockFound) {
+    let offsets = written.offsets.iter().flatten().map(|&offset| i64::from(offset));
     let (least, most) = offsets.fold((i64::MAX, i64::MIN), |(a, b), o| (a.min(o), b.max(o)));
-    let first = rows.first().map_or(0, |row| row.0);
+    let first = written.clock.first().copied().unwrap_or(0);
     let standard = zone.as_ref().map_or(least * 60, |(_, tz)| standard_offset(tz, first));
-    let mut times = Vec::with_capacity(rows.len());
-    for (row, &line) in rows.iter().zip(lines) {
-        if row.1.is_none() {
+    let mut times = Vec::with_capacity(lines.len());
+    for ((&clock, offset), &line) in written.clock.iter().zip(&written.offsets).zip(lines) {
+        if offset.is_none() {
             troubles.add(Trouble::NoOffset, line as usize);
         }
-        times.push(row.1.map(|offset| row.0 - offset * 60 + standard));
+        times.push(offset.map_or(NOWHERE, |offset| clock - i64::from(offset) * 60 + standard));
     }
     let shown = |minutes: i64| {
         format!("{}{:02}:{:02}", if minutes < 0 { '-' } else { '+' }, minutes.abs() / 60, minutes.abs() % 60)
@@ -177,12 +185,18 @@ fn ignores_changes(clock: &[i64], pieces: &[Piece]) -> bool {
 fn by_sight(clock: &[i64], step: i64) -> (Vec<Piece>, String) {
     let mut changes: Vec<(usize, i64)> = Vec::new();
     for (at, pair) in clock.windows(2).enumerate() {
-        let moved = pair[1] - pair[0] - step;
+        // Stamps may be some seconds off.
+        let moved = match pair[1] - pair[0] - step {
+            -3630..=-3570 => -3600,
+            3570..=3630 => 3600,
+            other => other,
+        };
         if (moved == -3600 && is_autumn_change(pair[0])) || (moved == 3600 && is_spring_change(pair[0])) {
             changes.push((at, moved));
         }
     }
-    if changes.is_empty() {
+    // Two a year at most; a file that jumps about all the time says nothing of clocks.
+    if changes.is_empty() || changes.len() > 60 {
         let pieces = vec![Piece { from: i64::MIN, to: i64::MAX, ahead: 0 }];
         return (
             pieces,

@@ -44,6 +44,8 @@ pub(super) struct Layout {
     pub(super) day_columns: Vec<(usize, i32)>,
     /// Headings of columns that are not used.
     pub(super) unused: Vec<String>,
+    /// What a person should know of it.
+    pub(super) notes: Vec<String>,
 }
 
 /// What the cells of a column look like.
@@ -69,6 +71,7 @@ pub(super) fn find(dialect: &Dialect, options: &Options) -> Result<Layout, Readi
         kind_column: None,
         day_columns: Vec::new(),
         unused: Vec::new(),
+        notes: Vec::new(),
     };
     if clock.is_none() && sheet.day_columns(&mut layout) {
         return Ok(layout);
@@ -82,6 +85,9 @@ pub(super) fn find(dialect: &Dialect, options: &Options) -> Result<Layout, Readi
     layout.unused = (0..sheet.looks.len()).filter(|&at| !used(at)).map(|at| sheet.shown(at)).collect();
     Ok(layout)
 }
+
+/// Column of the stamps, column of the time of day, what stamps mark and why.
+type Times = (usize, Option<usize>, Option<(StampAt, &'static str)>);
 
 struct Sheet<'a> {
     dialect: &'a Dialect,
@@ -125,10 +131,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    fn times(
-        &self,
-        options: &Options,
-    ) -> Result<(usize, Option<usize>, Option<(StampAt, &'static str)>), ReadingsError> {
+    fn times(&self, options: &Options) -> Result<Times, ReadingsError> {
         let stamps = self.all(Look::Stamp);
         let time = match &options.time_column {
             Some(name) => self.named(name)?,
@@ -146,7 +149,16 @@ impl<'a> Sheet<'a> {
     /// Of several columns of stamps the one that marks the start, else the first that is not plain UTC beside a local one.
     fn plainest_time(&self, stamps: &[usize]) -> Result<usize, ReadingsError> {
         let start = stamps.iter().find(|&&at| words::stamp_at(&self.headings[at]) == Some(StampAt::Start));
-        match start.or(stamps.first()) {
+        // A bare number may be seconds since 1970, but beside a written date it is a meter's number.
+        let bare = |at: usize| {
+            self.dialect
+                .sample
+                .iter()
+                .filter_map(|row| row.get(at))
+                .all(|c| trim(c).iter().all(u8::is_ascii_digit))
+        };
+        let written = stamps.iter().find(|&&at| !bare(at));
+        match start.or(written).or(stamps.first()) {
             Some(&at) => Ok(at),
             None => {
                 Err(ReadingsError::new("no column of dates was found", "name it (column of time stamps)"))
@@ -253,7 +265,7 @@ impl<'a> Sheet<'a> {
             let net_told =
                 values.iter().any(|v| v.what == What::Net) && matches!(kind, Kind::Export | Kind::Import);
             if !net_told && values.iter().all(|v| v.what != What::One(kind)) {
-                values.extend(self.by_heading(kind, &candidates)?);
+                values.extend(self.by_heading(kind, &candidates, &mut layout.notes)?);
             }
         }
         let grid =
@@ -274,22 +286,33 @@ impl<'a> Sheet<'a> {
         Ok(())
     }
 
-    fn by_heading(&self, kind: Kind, candidates: &[usize]) -> Result<Option<ValueColumn>, ReadingsError> {
+    /// The columns whose headings say this kind: one, or one for each tariff.
+    fn by_heading(
+        &self,
+        kind: Kind,
+        candidates: &[usize],
+        notes: &mut Vec<String>,
+    ) -> Result<Vec<ValueColumn>, ReadingsError> {
         let sure = |at: usize| words::kind(&self.headings[at]).filter(|k| k.0 == kind).map(|k| k.1);
         let best = candidates.iter().filter_map(|&at| sure(at)).max();
-        let Some(best) = best else { return Ok(None) };
+        let Some(best) = best else { return Ok(Vec::new()) };
         let same: Vec<usize> = candidates.iter().copied().filter(|&at| sure(at) == Some(best)).collect();
+        let one =
+            |why| move |&at: &usize| ValueColumn { at, what: What::One(kind), heading: self.shown(at), why };
+        let bare = |at: &usize| words::without_tariff(&self.headings[*at]);
         match same.as_slice() {
-            [at] => Ok(Some(ValueColumn {
-                at: *at,
-                what: What::One(kind),
-                heading: self.shown(*at),
-                why: "heading",
-            })),
+            [at] => Ok(vec![one("heading")(at)]),
+            several if several.iter().all(|at| bare(at) == bare(&several[0])) => {
+                Ok(several.iter().map(one("heading; one tariff of several, added up")).collect())
+            }
             several => {
                 let names: Vec<String> = several.iter().map(|&at| format!("`{}`", self.shown(at))).collect();
                 let what =
                     format!("{} columns could be the {}: {}", several.len(), kind.name(), names.join(", "));
+                if kind != Kind::Export && kind != Kind::Import {
+                    notes.push(format!("{what}; none is used. Name one to use it"));
+                    return Ok(Vec::new());
+                }
                 let error = ReadingsError::new(what, "say which (by heading or number)");
                 Err(error.at(self.dialect.header_line.unwrap_or(self.dialect.first_row)))
             }

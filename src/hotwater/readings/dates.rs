@@ -62,8 +62,8 @@ impl Stamp {
     }
 
     /// Minutes ahead of UTC, where they are written.
-    pub(super) fn offset_minutes(self) -> Option<i64> {
-        (self.offset != NO_OFFSET).then_some(i64::from(self.offset))
+    pub(super) fn offset_minutes(self) -> Option<i16> {
+        (self.offset != NO_OFFSET).then_some(self.offset)
     }
 
     /// Whether 24:00 is written: it can only be an end.
@@ -110,7 +110,7 @@ pub(super) fn civil_date(days: i64) -> (i32, u8, u8) {
     ((year + era * 400 + i64::from(month <= 2)) as i32, month as u8, day as u8)
 }
 
-fn days_in_month(year: i32, month: u8) -> u8 {
+pub(super) fn days_in_month(year: i32, month: u8) -> u8 {
     let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
     match month {
         2 => 28 + u8::from(leap),

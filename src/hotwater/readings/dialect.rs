@@ -55,7 +55,8 @@ pub(super) fn find(text: &[u8], options: &Options) -> Result<Dialect, ReadingsEr
         .filter(|l| is_row(l.text, separator))
         .map(|l| cells(l.text, separator))
         .collect();
-    let (header_line, headings) = header(&lines[..first], separator, &sample);
+    let (header_line, headings) = header(&lines[..first], separator);
+    check_width(&headings, &sample, lines[first].number)?;
     let (decimal, decimal_why) = decimal_sign(&sample, separator, options);
     Ok(Dialect {
         separator,
@@ -66,6 +67,19 @@ pub(super) fn find(text: &[u8], options: &Options) -> Result<Dialect, ReadingsEr
         first_row: lines[first].number,
         sample,
     })
+}
+
+/// A row with more cells than there are headings is most often one whose decimal commas part its numbers.
+fn check_width(headings: &[Vec<u8>], sample: &[Vec<Vec<u8>>], line: usize) -> Result<(), ReadingsError> {
+    let filled =
+        |row: &Vec<Vec<u8>>| row.iter().rposition(|cell| !trim(cell).is_empty()).map_or(0, |last| last + 1);
+    if headings.is_empty() || sample.iter().any(|row| filled(row) <= headings.len()) {
+        return Ok(());
+    }
+    let cells = sample.first().map_or(0, filled);
+    let what = format!("the rows have more cells than headings: {cells} and {}", headings.len());
+    let right = "numbers with decimal commas need semicolons between cells, or quotes around them";
+    Err(ReadingsError::new(what, right).at(line))
 }
 
 fn no_rows(lines: &[Line<'_>]) -> ReadingsError {
@@ -93,14 +107,15 @@ fn is_row(line: &[u8], separator: u8) -> bool {
     let mut room: [&[u8]; MOST_CELLS] = [&[]; MOST_CELLS];
     let count = split(line, separator, &mut room);
     let dates = room[..count].iter().filter(|cell| stamp(cell).is_some()).count();
-    let other = |cell: &&&[u8]| stamp(cell).is_none() && clock(cell).is_none_or(|_| digits_only(cell));
+    let other = |cell: &&&[u8]| stamp(cell).is_none() && !is_plain_clock(cell);
     let is_value = |cell: &&[u8]| !matches!(either_number(cell), Cell::Other);
     // A lone row of a date and an empty cell counts too, but for lines that end in a separator.
     dates > 0 && room[..count].iter().filter(other).any(is_value)
 }
 
-fn digits_only(cell: &[u8]) -> bool {
-    trim(cell).iter().all(u8::is_ascii_digit)
+/// A time of day that cannot be a number such as 12.30.
+fn is_plain_clock(cell: &[u8]) -> bool {
+    cell.iter().any(|b| matches!(b, b':' | b'h')) && clock(cell).is_some()
 }
 
 fn either_number(cell: &[u8]) -> Cell {
@@ -111,13 +126,13 @@ fn either_number(cell: &[u8]) -> Cell {
 }
 
 /// The last line before the rows that could be their headings.
-fn header(before: &[Line<'_>], separator: u8, sample: &[Vec<Vec<u8>>]) -> (Option<usize>, Vec<Vec<u8>>) {
-    let least = sample.first().map_or(2, Vec::len).clamp(2, 3);
+fn header(before: &[Line<'_>], separator: u8) -> (Option<usize>, Vec<Vec<u8>>) {
     for line in before.iter().rev() {
         let text = line.text.strip_prefix(b"#").unwrap_or(line.text);
         let found = cells(text, separator);
         let words = found.iter().filter(|c| c.iter().any(|b| b.is_ascii_alphabetic() || *b >= 0x80)).count();
-        if found.len() >= least.min(2) && words >= 2 {
+        let times = found.iter().filter(|cell| is_plain_clock(cell)).count();
+        if words >= 2 || (found.len() == 1 + times && times >= 24) {
             return (Some(line.number), found);
         }
     }

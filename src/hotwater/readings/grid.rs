@@ -72,7 +72,7 @@ impl Grid {
         let totals = grid.lay(intervals, &mut seconds, register, step);
         grid.take_measured(&seconds);
         grid.bridge();
-        grid.from_like_days();
+        grid.copy_like_days();
         grid.keep_totals(&totals);
         grid
     }
@@ -91,15 +91,16 @@ impl Grid {
             if end != i64::MIN && interval.start > end {
                 self.gaps.push((end, interval.start));
             }
-            end = end.max(interval.start + interval.seconds);
+            let length = i64::from(interval.seconds);
+            end = end.max(interval.start + length);
             let from = interval.start - origin;
-            if register && interval.seconds > step {
-                self.gaps.push((interval.start, interval.start + interval.seconds));
-                let aligned = from % SLOT == 0 && interval.seconds % SLOT == 0;
-                if interval.seconds > SHORT as i64 * SLOT && (aligned || interval.seconds > 86_400) {
+            if register && length > step {
+                self.gaps.push((interval.start, interval.start + length));
+                let aligned = from % SLOT == 0 && length % SLOT == 0;
+                if length > SHORT as i64 * SLOT && (aligned || length > 86_400) {
                     totals.push(Totalled {
                         from: (from / SLOT).max(0) as usize,
-                        to: ((from + interval.seconds) / SLOT) as usize,
+                        to: ((from + length) / SLOT) as usize,
                         kwh: interval.kwh,
                     });
                     continue;
@@ -112,17 +113,15 @@ impl Grid {
 
     /// Shares an interval among the half hours that it touches, by time.
     fn spread(&mut self, from: i64, interval: &Interval, seconds: &mut [u16]) {
-        let to = from + interval.seconds;
+        let length = i64::from(interval.seconds);
+        let to = from + length;
         let mut at = from;
         while at < to {
             let slot = at.div_euclid(SLOT);
             let next = ((slot + 1) * SLOT).min(to);
             let here = next - at;
-            let share = if here == interval.seconds {
-                interval.kwh
-            } else {
-                interval.kwh * (here as f64 / interval.seconds as f64)
-            };
+            let share =
+                if here == length { interval.kwh } else { interval.kwh * (here as f64 / length as f64) };
             if let (Ok(slot), true) = (usize::try_from(slot), slot >= 0)
                 && slot < seconds.len()
             {
@@ -181,7 +180,7 @@ impl Grid {
     }
 
     /// Up to a day: the same half hours of the nearest same weekday (up to four weeks off), else of a day beside.
-    fn from_like_days(&mut self) {
+    fn copy_like_days(&mut self) {
         const NEAR: [i64; 12] = [-7, 7, -14, 14, -21, 21, -28, 28, -1, 1, -2, 2];
         for (from, to) in self.holes() {
             if to - from > SLOTS {

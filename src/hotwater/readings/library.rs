@@ -244,6 +244,9 @@ fn notes(sources: &[MonthSource], scatter: &Scatter, readings: &Readings, block:
         notes
             .push("Import of months without readings is that of the months that stand in, not scaled".into());
     }
+    if readings.series(Kind::Import).is_none() {
+        notes.push("Import was not read and counts as 0: what the home takes from the grid for itself is in no figure".into());
+    }
     notes.push(scatter.note());
     notes
 }

@@ -30,6 +30,8 @@ mod report_text;
 mod rows;
 mod scatter;
 mod summary;
+#[cfg(test)]
+mod tests;
 mod text_bytes;
 mod tidy;
 pub mod told;

@@ -30,6 +30,25 @@ pub(super) fn trim(mut cell: &[u8]) -> &[u8] {
 /// The number in a cell, with `decimal` (b'.' or b',') before its decimals; the other sign, spaces and apostrophes
 /// may stand between thousands. A unit may follow.
 pub(super) fn number(cell: &[u8], decimal: u8) -> Cell {
+    plain_number(cell, decimal).map_or_else(|| any_number(cell, decimal), Cell::Number)
+}
+
+/// Nearly every cell: up to fifteen digits and perhaps a decimal sign.
+fn plain_number(cell: &[u8], decimal: u8) -> Option<f64> {
+    let (mut mantissa, mut point) = (0u64, None);
+    for (at, &byte) in cell.iter().enumerate() {
+        match byte {
+            b'0'..=b'9' => mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(byte - b'0')),
+            _ if byte == decimal && point.is_none() => point = Some(at),
+            _ => return None,
+        }
+    }
+    let digits = cell.len() - usize::from(point.is_some());
+    let after = point.map_or(0, |at| cell.len() - 1 - at);
+    (1..=15).contains(&digits).then(|| mantissa as f64 / TENS[after])
+}
+
+fn any_number(cell: &[u8], decimal: u8) -> Cell {
     let cell = trim(cell);
     let (negative, digits) = match cell {
         [b'-', rest @ ..] if !rest.is_empty() => (true, rest),

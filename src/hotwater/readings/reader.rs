@@ -6,7 +6,7 @@ use super::dialect::{self, Dialect};
 use super::fault::ReadingsError;
 use super::found::{ColumnFound, Found, StepFound, moment};
 use super::grid::{Grid, MOST_DAYS};
-use super::options::{DateOrder, Kind, Options, StampAt};
+use super::options::{DateOrder, Kind, Options, StampAt, Unit};
 use super::order::{self, OrderFound};
 use super::rows;
 use super::summary;
@@ -55,6 +55,36 @@ pub fn read(bytes: &[u8], options: &Options) -> Result<Readings, ReadingsError> 
     Ok(summary::finish(found, series, &gathered.ends()))
 }
 
+/// A column as intervals in its own unit.
+struct Column {
+    what: What,
+    heading: String,
+    why: &'static str,
+    register: bool,
+    register_why: &'static str,
+    found: Vec<Interval>,
+}
+
+impl Column {
+    fn new(
+        (what, heading, why): (What, String, &'static str),
+        values: &[f64],
+        tidy: &Tidy,
+        ends: bool,
+        options: &Options,
+        troubles: &mut Troubles,
+    ) -> Column {
+        let plain = text_bytes::plain(heading.as_bytes());
+        let (register, register_why) = match what {
+            What::Net if options.register != Some(true) => (false, "net"),
+            _ => amounts::is_register(values, &plain, options),
+        };
+        let cap = if register { amounts::plausible_rise(values) } else { f64::INFINITY };
+        let found = amounts::intervals(tidy, values, register, ends, cap, troubles);
+        Column { what, heading, why, register, register_why, found }
+    }
+}
+
 impl Gathered {
     fn group(
         &mut self,
@@ -69,8 +99,19 @@ impl Gathered {
         let order = order.map_or(DateOrder::DayMonth, |found| found.order);
         let (tidy, found) = tidy(group, order, layout.stamp_at, options, troubles)?;
         self.check_step(&found, &tidy, named.iter().all(|n| n.0 == What::One(Kind::Gas)))?;
-        for ((what, heading, why), values) in named.into_iter().zip(&tidy.values) {
-            self.column(what, heading, why, values, &tidy, &found, options, troubles);
+        let ends = found.stamp_at == StampAt::End;
+        let columns = named.into_iter().zip(&tidy.values);
+        let columns: Vec<Column> = columns
+            .map(|(named, values)| Column::new(named, values, &tidy, ends, options, troubles))
+            .collect();
+        // Columns without a unit share one: a small export beside a large import is not in another unit.
+        let largest = columns
+            .iter()
+            .filter(|c| c.what != What::One(Kind::Gas))
+            .map(|c| amounts::high(&c.found))
+            .fold(0.0, f64::max);
+        for column in columns {
+            self.column(column, largest, &found, options, troubles);
         }
         self.steps.extend(&found.steps);
         self.tidied.get_or_insert(found);
@@ -88,32 +129,22 @@ impl Gathered {
         Err(ReadingsError::new(what, right).at(tidy.lines.first().map_or(1, |&line| line as usize)))
     }
 
-    #[expect(clippy::too_many_arguments)]
     fn column(
         &mut self,
-        what: What,
-        heading: String,
-        why: &'static str,
-        values: &[f64],
-        tidy: &Tidy,
+        column: Column,
+        largest: f64,
         times: &TidyFound,
         options: &Options,
         troubles: &mut Troubles,
     ) {
-        let plain = text_bytes::plain(heading.as_bytes());
-        let (register, register_why) = match what {
-            What::Net if options.register != Some(true) => (false, "net"),
-            _ => amounts::is_register(values, &plain, options),
-        };
-        let cap = if register { amounts::plausible_rise(values) } else { f64::INFINITY };
-        let ends = times.stamp_at == StampAt::End;
-        let mut found = amounts::intervals(tidy, values, register, ends, cap, troubles);
+        let Column { what, heading, why, register, register_why, mut found } = column;
         let kind = if let What::One(kind) = what { Some(kind) } else { None };
-        let (unit, unit_why, unit_sure) = amounts::unit(kind, &plain, &found, options);
+        let plain = text_bytes::plain(heading.as_bytes());
+        let (unit, unit_why, unit_sure) = amounts::unit(kind, &plain, largest, options);
         // A register counts energy whatever its heading calls it.
         let unit = match unit {
-            super::options::Unit::Kw if register => super::options::Unit::Kwh,
-            super::options::Unit::W if register => super::options::Unit::Wh,
+            Unit::Kw if register => Unit::Kwh,
+            Unit::W if register => Unit::Wh,
             unit => unit,
         };
         amounts::to_kwh(&mut found, unit, options.gas_kwh_per_m3);
@@ -174,7 +205,7 @@ impl Gathered {
     /// First second and last of all readings.
     fn ends(&self) -> (i64, i64) {
         let all = self.strands.iter().flat_map(|s| s.intervals.first().into_iter().chain(s.intervals.last()));
-        all.fold((i64::MAX, i64::MIN), |(a, b), i| (a.min(i.start), b.max(i.start + i.seconds)))
+        all.fold((i64::MAX, i64::MIN), |(a, b), i| (a.min(i.start), b.max(i.start + i64::from(i.seconds))))
     }
 
     fn grids(&self) -> Result<Vec<Series>, ReadingsError> {
@@ -252,7 +283,8 @@ fn found(
     } else {
         "the end of the interval"
     };
-    let mut warnings = gathered.warnings.clone();
+    let mut warnings = layout.notes.clone();
+    warnings.extend(gathered.warnings.iter().cloned());
     if steps.iter().any(|s| s.minutes > 30.0) {
         warnings
             .push("Readings more than half an hour apart are shared evenly among their half hours".into());

@@ -38,6 +38,8 @@ struct Reader<'a> {
     width: usize,
     groups: Vec<Group>,
     readings: usize,
+    /// The date last read, as ten characters before a time, with what it is: it serves a whole day.
+    last_date: Option<([u8; 10], Stamp)>,
 }
 
 /// Reads all rows.
@@ -51,7 +53,7 @@ pub(super) fn read(
     let all = columns.chain([layout.time]).chain(layout.clock).chain(layout.kind_column);
     let width = (all.max().unwrap_or(0) + 1).min(MOST_CELLS);
     let groups = if layout.kind_column.is_none() { vec![with_room(layout, text)] } else { Vec::new() };
-    let mut reader = Reader { layout, decimal: dialect.decimal, width, groups, readings: 0 };
+    let mut reader = Reader { layout, decimal: dialect.decimal, width, groups, readings: 0, last_date: None };
     let mut room: [&[u8]; MOST_CELLS] = [&[]; MOST_CELLS];
     let mut rows = 0;
     for line in Lines::new(text).skip(dialect.first_row - 1) {
@@ -94,7 +96,7 @@ impl Reader<'_> {
         };
         match group {
             Some(group) if self.layout.day_columns.is_empty() => {
-                self.values(group, stamp, cells, line, troubles)
+                self.values(group, stamp, cells, line, troubles);
             }
             Some(group) => self.day(group, stamp, cells, line, troubles),
             None => {
@@ -104,11 +106,23 @@ impl Reader<'_> {
         }
     }
 
-    fn stamp(&self, date: &[u8], time: Option<&[u8]>) -> Option<Stamp> {
-        match time {
-            None => stamp(date),
-            Some(time) => Some(Stamp::joined(stamp(date)?, clock(time)?)),
+    fn stamp(&mut self, date: &[u8], time: Option<&[u8]>) -> Option<Stamp> {
+        if let Some(time) = time {
+            return Some(Stamp::joined(stamp(date)?, clock(time)?));
         }
+        let Some((ten, [b' ' | b'T', of_day @ ..])) = date.split_first_chunk::<10>() else {
+            return stamp(date);
+        };
+        if let Some((last, known)) = &self.last_date
+            && last == ten
+            && let Some(time) = clock(of_day)
+        {
+            return Some(Stamp::joined(*known, time));
+        }
+        let found = stamp(date)?;
+        // Only where the ten characters are the whole date.
+        self.last_date = stamp(ten).filter(|alone| alone.date() == found.date()).map(|alone| (*ten, alone));
+        Some(found)
     }
 
     /// The group whose rows are called so.

@@ -119,10 +119,9 @@ fn edge_days(found: &mut Found, used: &[bool], ends: &(i64, i64)) {
         which.push("last");
     }
     if !which.is_empty() {
-        found.warnings.push(format!(
-            "The {} day is cut by the span of the readings and not used",
-            which.join(" and the ")
-        ));
+        let (which, are) =
+            if which.len() == 1 { (which[0], "day is") } else { ("first and the last", "day are") };
+        found.warnings.push(format!("The {which} {are} cut by the span of the readings and not used"));
     }
 }
 

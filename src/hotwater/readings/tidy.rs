@@ -1,6 +1,6 @@
 //! Rows of a file as readings in the order of time, each time once: order, duplicates, stamps a little off, overlaps.
 
-use super::clocks::{self, ClockFound, Written};
+use super::clocks::{self, ClockFound, NOWHERE, Written};
 use super::dates::Stamp;
 use super::fault::ReadingsError;
 use super::options::{DateOrder, Options, StampAt};
@@ -38,7 +38,7 @@ pub(super) fn tidy(
     troubles: &mut Troubles,
 ) -> Result<(Tidy, TidyFound), ReadingsError> {
     let mut raw = dated(group, order, troubles);
-    if raw.at.len() < 2 {
+    if raw.lines.len() < 2 {
         let line = raw.lines.first().map_or(1, |&line| line as usize);
         return Err(ReadingsError::new(
             "fewer than two readings can be placed in time",
@@ -47,8 +47,7 @@ pub(super) fn tidy(
         .at(line));
     }
     raw.turn_round(troubles);
-    let clock: Vec<i64> = raw.at.iter().map(|written| written.0).collect();
-    let step = usual_step(&clock).ok_or_else(|| {
+    let step = usual_step(&raw.at.clock).ok_or_else(|| {
         ReadingsError::new(
             "all readings have the same time",
             "a row for each interval, each with its own time, is wanted",
@@ -56,7 +55,9 @@ pub(super) fn tidy(
     })?;
     let (stamp_at, stamp_why, stamp_sure) = match options.stamp_at {
         Some(told) => (told, "as told", true),
-        None => stamp_at.map_or_else(|| guess_stamp(&clock, raw.any_24, step), |(at, why)| (at, why, true)),
+        None => {
+            stamp_at.map_or_else(|| guess_stamp(&raw.at.clock, raw.any_24, step), |(at, why)| (at, why, true))
+        }
     };
     let ends = stamp_at == StampAt::End;
     let (times, found) =
@@ -72,7 +73,7 @@ pub(super) fn tidy(
 
 /// Rows in the order of the file with times as written.
 struct Raw {
-    at: Vec<Written>,
+    at: Written,
     any_24: bool,
     lines: Vec<u32>,
     values: Vec<Vec<f64>>,
@@ -81,56 +82,78 @@ struct Raw {
 fn dated(group: Group, order: DateOrder, troubles: &mut Troubles) -> Raw {
     let Group { stamps, mut lines, mut values, .. } = group;
     let any_24 = stamps.iter().any(|stamp| stamp.is_24());
-    let seconds: Vec<Option<i64>> = stamps.iter().map(|stamp: &Stamp| stamp.clock_seconds(order)).collect();
-    if seconds.iter().any(Option::is_none) {
-        for (second, &line) in seconds.iter().zip(&lines) {
-            troubles.add_many(Trouble::NoSuchDate, usize::from(second.is_none()), line as usize);
-        }
-        keep(&mut lines, &seconds);
-        values.iter_mut().for_each(|column| keep(column, &seconds));
+    let any_offset = stamps.iter().any(|stamp| stamp.offset_minutes().is_some());
+    let seconds = |stamp: &Stamp| stamp.clock_seconds(order).unwrap_or(NOWHERE);
+    let mut clock: Vec<i64> = stamps.iter().map(seconds).collect();
+    let mut offsets = Vec::new();
+    if any_offset {
+        offsets.extend(stamps.iter().map(|stamp| stamp.offset_minutes()));
     }
-    let both = seconds.iter().zip(&stamps);
-    let at = both.filter_map(|(second, stamp)| Some(((*second)?, stamp.offset_minutes()))).collect();
-    Raw { at, any_24, lines, values }
+    if clock.contains(&NOWHERE) {
+        for (&second, &line) in clock.iter().zip(&lines) {
+            troubles.add_many(Trouble::NoSuchDate, usize::from(second == NOWHERE), line as usize);
+        }
+        let kept: Vec<bool> = clock.iter().map(|&second| second != NOWHERE).collect();
+        keep(&mut lines, &kept);
+        keep(&mut offsets, &kept);
+        keep(&mut clock, &kept);
+        values.iter_mut().for_each(|column| keep(column, &kept));
+    }
+    Raw { at: Written { clock, offsets }, any_24, lines, values }
 }
 
-/// Keeps what has a value beside it.
-fn keep<T: Copy, U>(column: &mut Vec<T>, beside: &[Option<U>]) {
-    let mut flags = beside.iter().map(Option::is_some);
-    column.retain(|_| flags.next().unwrap_or(false));
+/// Keeps what is flagged.
+fn keep<T: Copy>(column: &mut Vec<T>, flags: &[bool]) {
+    let mut flags = flags.iter();
+    column.retain(|_| flags.next().copied().unwrap_or(false));
 }
 
 impl Raw {
     /// The latest first is turned round, so that the hour that occurs twice is met in its order.
     fn turn_round(&mut self, troubles: &mut Troubles) {
-        let seconds = |at: &Written| at.0 - at.1.unwrap_or(0) * 60;
+        let ahead = |row: usize| {
+            self.at.offsets.get(row).copied().flatten().map_or(0, |minutes| i64::from(minutes) * 60)
+        };
         let (mut up, mut down) = (0usize, 0usize);
-        for pair in self.at.windows(2) {
-            up += usize::from(seconds(&pair[1]) > seconds(&pair[0]));
-            down += usize::from(seconds(&pair[1]) < seconds(&pair[0]));
+        for (row, pair) in self.at.clock.windows(2).enumerate() {
+            let moved = pair[1] - pair[0] - (ahead(row + 1) - ahead(row));
+            up += usize::from(moved > 0);
+            down += usize::from(moved < 0);
         }
         if down > up {
-            troubles.add_many(Trouble::Descending, self.at.len(), self.lines[0] as usize);
-            self.at.reverse();
+            troubles.add_many(
+                Trouble::Descending,
+                self.lines.len(),
+                self.lines.first().map_or(1, |&line| line as usize),
+            );
+            self.at.clock.reverse();
+            self.at.offsets.reverse();
             self.lines.reverse();
             self.values.iter_mut().for_each(|column| column.reverse());
         }
     }
 
-    fn placed(self, times: Vec<Option<i64>>) -> Tidy {
+    fn placed(self, mut times: Vec<i64>) -> Tidy {
         let Raw { mut lines, mut values, .. } = self;
-        if times.iter().any(Option::is_none) {
-            keep(&mut lines, &times);
-            values.iter_mut().for_each(|column| keep(column, &times));
+        if times.contains(&NOWHERE) {
+            let kept: Vec<bool> = times.iter().map(|&time| time != NOWHERE).collect();
+            keep(&mut times, &kept);
+            keep(&mut lines, &kept);
+            values.iter_mut().for_each(|column| keep(column, &kept));
         }
-        Tidy { at: times.into_iter().flatten().collect(), step: Vec::new(), lines, values }
+        Tidy { at: times, step: Vec::new(), lines, values }
     }
 }
 
 /// The most usual difference from one time to the next, in seconds.
 fn usual_step(times: &[i64]) -> Option<i64> {
-    let counts = step_counts(times.windows(2).map(|pair| pair[1] - pair[0]).filter(|&d| d > 0));
+    let counts = step_counts(times.windows(2).map(|pair| to_minutes(pair[1] - pair[0])).filter(|&d| d > 0));
     counts.first().map(|first| first.0)
+}
+
+/// A difference of more than two minutes to the full minute: stamps may be some seconds off.
+fn to_minutes(seconds: i64) -> i64 {
+    if seconds > 120 { (seconds + 30) / 60 * 60 } else { seconds }
 }
 
 /// Values with their counts, the most usual first, of equals the smaller.
@@ -231,7 +254,7 @@ impl Tidy {
         while from < count {
             let day = self.at[from].div_euclid(86_400);
             let to = from + self.at[from..].iter().take_while(|at| at.div_euclid(86_400) == day).count();
-            let counts = step_counts(self.at[from..to].windows(2).map(|pair| pair[1] - pair[0]));
+            let counts = step_counts(self.at[from..to].windows(2).map(|pair| to_minutes(pair[1] - pair[0])));
             // A day decides for itself only where nearly all of it agrees and it is a plain step.
             if let Some(&(step, times)) = counts.first()
                 && step != usual
@@ -247,39 +270,47 @@ impl Tidy {
     /// Moves stamps that are some seconds off to the full interval, and leaves out what overlaps.
     fn align(&mut self, troubles: &mut Troubles) {
         let phase = self.usual_phase();
+        let mut kept = Vec::new();
+        let mut end = i64::MIN;
+        let mut on_grid = false;
         for row in 0..self.at.len() {
             let step = self.step[row];
-            let off = (self.at[row] - phase + step / 2).rem_euclid(step) - step / 2;
-            if off != 0 && off.abs() <= (step / 10).min(120) {
-                self.at[row] -= off;
-                troubles.add(Trouble::Moved, self.lines[row] as usize);
+            // One step on from a reading on the grid is on the grid: nothing to divide.
+            if !(on_grid && self.at[row] == end && self.step[row - 1] == step) {
+                let off = (self.at[row] - phase + step / 2).rem_euclid(step) - step / 2;
+                on_grid = off.abs() <= (step / 10).min(120);
+                if off != 0 && on_grid {
+                    self.at[row] -= off;
+                    troubles.add(Trouble::Moved, self.lines[row] as usize);
+                }
             }
-        }
-        // On the days of one step every reading stands on the grid or does not belong.
-        let mut kept = vec![true; self.at.len()];
-        let mut end = i64::MIN;
-        for row in 0..self.at.len() {
-            let off = (self.at[row] - phase).rem_euclid(self.step[row]) != 0;
-            let next = self.at.get(row + 1).copied().unwrap_or(i64::MAX);
-            let clashes = self.at[row] < end || (off && next < self.at[row] + self.step[row]);
-            if clashes && (off || self.at[row] < end) {
+            let next = self.at.get(row + 1).map_or(i64::MAX, |next| next.saturating_add(step / 10));
+            let clashes = self.at[row] < end || (!on_grid && next < self.at[row] + step);
+            if clashes {
+                if kept.is_empty() {
+                    kept = vec![true; self.at.len()];
+                }
                 kept[row] = false;
                 troubles.add(Trouble::Overlapping, self.lines[row] as usize);
             } else {
-                end = self.at[row] + self.step[row];
+                end = self.at[row] + step;
             }
         }
-        if kept.iter().any(|kept| !kept) {
-            let flags: Vec<Option<()>> = kept.iter().map(|&kept| kept.then_some(())).collect();
-            keep(&mut self.at, &flags);
-            keep(&mut self.step, &flags);
-            keep(&mut self.lines, &flags);
-            self.values.iter_mut().for_each(|column| keep(column, &flags));
+        if !kept.is_empty() {
+            keep(&mut self.at, &kept);
+            keep(&mut self.step, &kept);
+            keep(&mut self.lines, &kept);
+            self.values.iter_mut().for_each(|column| keep(column, &kept));
         }
     }
 
+    /// Where in a step most readings stand, to the full minute.
     fn usual_phase(&self) -> i64 {
-        let phases = self.at.iter().zip(&self.step).map(|(at, step)| at.rem_euclid(*step) + 1);
+        let some = (self.at.len() / 1000).max(1);
+        let picked = self.at.iter().zip(&self.step).step_by(some);
+        let phases = picked.map(|(at, step)| {
+            (if *step > 120 { (at + 30).div_euclid(60) * 60 } else { *at }).rem_euclid(*step) + 1
+        });
         step_counts(phases).first().map_or(0, |first| first.0 - 1)
     }
 

@@ -41,7 +41,6 @@ const EXPORT: &[&str] = &[
     "verkkoon",
     "overskud",
     "surplus",
-    "sold",
 ];
 const IMPORT: &[&str] = &[
     "import",
@@ -101,14 +100,15 @@ const GENERATION: &[&str] = &[
     "yield",
 ];
 const GAS: &[&str] = &["gas", "gaz", "kaasu"];
-const NOT: &[&str] =
-    &["self", "eigenverbrauch", "auto", "reactive", "blind", "kvarh", "tariff", "price", "cost", "battery"];
+const NOT: &[&str] = &["self", "eigenverbrauch", "auto", "reactive", "blind", "kvarh", "battery"];
+/// Not an amount of energy, unless a unit of energy stands there too.
+const MONEY: &[&str] = &["tariff", "price", "cost", "rate", "preis", "prix", "prijs", "precio", "prezzo"];
 
 /// What a heading says it counts, with how surely (2 of the grid by name, 1 plainly).
 pub(super) fn kind(heading: &str) -> Option<(Kind, u8)> {
     let has = |words: &[&str]| words.iter().any(|word| heading.contains(word));
     let is = |word: &str| heading.split(' ').any(|w| w == word);
-    if has(NOT) {
+    if has(NOT) || (has(MONEY) && unit(heading).is_none()) {
         return None;
     }
     if is("gas")
@@ -117,7 +117,7 @@ pub(super) fn kind(heading: &str) -> Option<(Kind, u8)> {
     {
         return Some((Kind::Gas, 2));
     }
-    let export = has(EXPORT);
+    let export = has(EXPORT) || is("sold");
     let import = has(IMPORT);
     match (export, import) {
         (true, false) => Some((Kind::Export, 2)),
@@ -129,13 +129,23 @@ pub(super) fn kind(heading: &str) -> Option<(Kind, u8)> {
     }
 }
 
+/// A heading without the words that tell one tariff's register from another's.
+pub(super) fn without_tariff(heading: &str) -> String {
+    const WORDS: [&str; 30] = [
+        "t1", "t2", "t3", "1", "2", "3", "tariff", "tarief", "tarif", "tarifa", "tariffa", "day", "night",
+        "low", "high", "peak", "off", "offpeak", "normal", "dal", "hp", "hc", "ht", "nt", "nacht", "tag",
+        "laag", "hoog", "rate", "dag",
+    ];
+    heading.split(' ').filter(|word| !WORDS.contains(word)).collect::<Vec<_>>().join(" ")
+}
+
 /// Whether a heading says that it is import less export.
 pub(super) fn is_net(heading: &str) -> bool {
     const WORDS: [&str; 8] = ["net", "netto", "saldo", "solde", "balance", "nett", "bilanz", "saldiert"];
     heading.split(' ').any(|word| WORDS.contains(&word))
 }
 
-/// Whether a heading is that of a column that says which register a row belongs to.
+/// Whether the first cell of a row without a date is that of totals.
 pub(super) fn is_total(text: &str) -> bool {
     const WORDS: [&str; 14] = [
         "total",
