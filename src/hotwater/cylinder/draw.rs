@@ -23,13 +23,7 @@ struct Move {
 /// Draws `wanted` (kWh/K of water at `drawn_at`) of each lane. A draw larger than a layer is made in moves of at most
 /// one layer; after as many as there can be layers all of the water is what came in, and the rest is drawn cold.
 #[inline(always)]
-pub(super) fn draw(
-    state: &mut State,
-    store: &Store,
-    wanted: &Lanes,
-    hours: f64,
-    sums: &mut Sums,
-) {
+pub(super) fn draw(state: &mut State, store: &Store, wanted: &Lanes, hours: f64, sums: &mut Sums) {
     if !any(wanted) {
         return;
     }
