@@ -30,7 +30,7 @@ outputs! {
     // Heat.
     HeatFromSun "heat_from_sun" "kWh", "Heat that surplus electricity gave to the water";
     HeatFromBackup "heat_from_backup" "kWh", "Heat that the back-up gave to the water";
-    HeatFromGrid "heat_from_grid" "kWh", "Heat from electricity that the element drew from the grid or from a battery by mistake";
+    HeatFromGrid "heat_from_grid" "kWh", "Heat from electricity that the element drew from a battery by mistake";
     HeatDrawn "heat_drawn" "kWh", "Heat in the water drawn, above that of cold water";
     HeatShort "heat_short" "kWh", "Heat lacking where the water drawn was colder than `drawn_at`";
     StandingLoss "heat_lost_standing" "kWh", "Heat lost through the walls of the cylinders";
@@ -38,11 +38,11 @@ outputs! {
     StoredChange "stored_change" "kWh", "Heat in the cylinders at the end of the month less that at its start";
     // Electricity.
     Diverted "diverted" "kWh", "Surplus electricity that the controller took, its own loss included";
-    ControllerLoss "controller_loss" "kWh", "What of it was lost in the controller";
+    ControllerLoss "controller_loss" "kWh", "Electricity lost in the controller, of `diverted` and of `battery_into_water`";
     Exported "exported" "kWh", "Electricity still sent to the grid";
     Curtailed "curtailed" "kWh", "Electricity lost because no more may flow to the grid";
     Imported "imported" "kWh", "Electricity taken from the grid, for the controller and electric back-up too";
-    FromGrid "from_grid" "kWh", "What of it went into the element by way of the controller: an error of its own, or a battery drained by mistake that the grid replaces";
+    FromGrid "from_grid" "kWh", "What of it makes up for what a battery, drained by mistake, put into the water";
     StandbyUse "standby_use" "kWh", "Standby use of the controller";
     BatteryIn "battery_in" "kWh", "Electricity put into the battery";
     BatteryOut "battery_out" "kWh", "Electricity taken out of it for the home";

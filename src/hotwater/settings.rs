@@ -37,15 +37,15 @@ macro_rules! settings {
 
 settings! {
     // Cylinder.
-    Cylinders "cylinders" "1" [1.0, 4.0] Some(1.0), "Cylinders of this kind";
-    Volume "volume" "L" [5.0, 10_000.0] None, "Volume of each cylinder";
+    Cylinders "cylinders" "1" [1.0, 4.0] Some(1.0), "Cylinders of this kind, the same number all year";
+    Volume "volume" "L" [5.0, 10_000.0] None, "Volume of each cylinder, the same all year";
     Element "element" "kW" [0.0, 100.0] None, "Rating of the heating element in each cylinder";
     ElementHeight "element_height" "1" [0.0, 1.0] Some(0.1), "Height of the element: 0 at the bottom, 1 at the top";
     SetPoint "set_point" "degC" [20.0, 95.0] Some(62.0), "Temperature at which the element's thermostat switches off";
     StandingLoss "standing_loss" "kWh/day" [0.0, 100.0] None, "Standing loss of each cylinder when all of it is 45 K above its surroundings";
     Ambient "ambient" "degC" [-30.0, 60.0] Some(20.0), "Temperature around the cylinder";
     Cold "cold" "degC" [0.0, 40.0] None, "Temperature of the cold water";
-    CirculationLoss "circulation_loss" "W" [0.0, 100_000.0] Some(0.0), "Heat lost by pumped circulation while the pump runs and the water is warm";
+    CirculationLoss "circulation_loss" "W" [0.0, 100_000.0] Some(0.0), "Heat lost by pumped circulation while the pump runs and the water at the top is above 40 degC";
     CirculationFrom "circulation_from" "h" [0.0, 24.0] Some(0.0), "Hour of the day at which the pump starts";
     CirculationTo "circulation_to" "h" [0.0, 24.0] Some(24.0), "Hour of the day at which it stops";
     // Draw-off.
@@ -59,9 +59,9 @@ settings! {
     // Controller.
     Threshold "threshold" "W" [0.0, 1.0e6] Some(60.0), "Power that the controller leaves flowing out";
     SmallestPower "smallest_power" "W" [0.0, 1.0e6] Some(0.0), "Below this it sends nothing to the element";
-    LargestPower "largest_power" "W" [0.0, 1.0e7] Some(1.0e7), "Above this it sends no more to the elements";
+    LargestPower "largest_power" "W" [0.0, 1.0e7] Some(1.0e7), "Above this it sends no more to the elements, all together";
     ConversionLoss "conversion_loss" "1" [0.0, 1.0] Some(0.01), "Share of the electricity lost in the controller";
-    Standby "standby" "W" [0.0, 1_000.0] Some(2.0), "Draw of the controller, day and night";
+    Standby "standby" "W" [0.0, 1_000.0] Some(2.0), "Draw of the controller, day and night; the sun serves it where it can";
     // Back-up heat.
     BackupPower "backup_power" "kW" [0.0, 10_000.0] Some(15.0), "Heat that the back-up gives to the water";
     BackupHeight "backup_height" "1" [0.0, 1.0] Some(0.1), "Height of its coil or element: 0 at the bottom, 1 at the top";
@@ -73,10 +73,10 @@ settings! {
     BackupFrom2 "backup_from_2" "h" [0.0, 24.0] Some(0.0), "Hour from which it may heat a second time";
     BackupTo2 "backup_to_2" "h" [0.0, 24.0] Some(0.0), "Hour until which it may heat a second time; the same hour is never";
     HygieneDays "hygiene_days" "day" [0.0, 365.0] Some(7.0), "Days from one heat-up of the whole cylinder to the next; 0 is never";
-    Hygiene "hygiene" "degC" [40.0, 95.0] Some(60.0), "Temperature that the whole cylinder then reaches for an hour";
+    Hygiene "hygiene" "degC" [40.0, 95.0] Some(60.0), "Temperature that the whole cylinder then has for an hour in all";
     HygieneFrom "hygiene_from" "h" [0.0, 24.0] Some(17.0), "Hour from which back-up heat sees to it, until it is done";
     // Battery.
-    Battery "battery" "kWh" [0.0, 1.0e5] Some(0.0), "What a battery can hold";
+    Battery "battery" "kWh" [0.0, 1.0e5] Some(0.0), "What a battery can hold, the same all year";
     BatteryPower "battery_power" "kW" [0.0, 1.0e5] Some(2.5), "Most that goes into or out of it";
     BatteryEfficiency "battery_efficiency" "1" [0.1, 1.0] Some(0.9), "What comes out of it over what went in";
     BatteryFirst "battery_first" "1" [0.0, 1.0] Some(1.0), "1: the battery is filled before the water; 0: after it";

@@ -45,6 +45,9 @@ fn disinfect(state: &mut State, home: &Home, clock: Clock<'_>, heat: &mut Lanes)
         let from = backup.hygiene_from[l];
         clock.hygiene_today[l] * flag((from >= clock.hour) & (from < end))
     });
+    if !state.any_due && !any(&begins) {
+        return;
+    }
     let hours = each(|l| if begins[l] > 0.0 { end - backup.hygiene_from[l] } else { clock.hours });
     state.any_due = false;
     for c in 0..state.cylinders {
@@ -103,9 +106,13 @@ fn top_up(state: &mut State, home: &Home, clock: Clock<'_>, heat: &mut Lanes) {
 #[inline(always)]
 fn fires(state: &State, backup: &Backup, clock: Clock<'_>, c: usize) -> Lanes {
     let layers = &state.water[c * state.layers..(c + 1) * state.layers];
+    let mut sensor = ZERO;
+    for spot in &backup.sensor {
+        let layer = &layers[spot.layer];
+        sensor = each(|l| sensor[l] + spot.here[l] * layer[l]);
+    }
     each(|l| {
-        let sensor = layers[backup.sensor[l] as usize % layers.len()][l];
-        let calls = high(state.firing[c][l], flag(sensor < backup.below[l]));
+        let calls = high(state.firing[c][l], flag(sensor[l] < backup.below[l]));
         calls * backup.serves[c][l] * flag(clock.may_heat[l] > 0.0)
     })
 }

@@ -59,7 +59,9 @@ impl Group {
         if let Some(values) = from.get(start..start + W)
             && self.lanes == W
         {
-            return each(|l| values[l]);
+            let mut out = ZERO;
+            out.copy_from_slice(values);
+            return out;
         }
         let values = from.get(start..start + self.lanes).unwrap_or(&[]);
         let mut out = ZERO;
@@ -115,7 +117,7 @@ fn one_step(
         power.charge(&mut state.battery, &home.battery, &home.battery.first);
     }
     let wanted = brought.litres.map(|litres| litres * (HEAT_PER_VOLUME_KELVIN / 1000.0));
-    draw::draw(state, &home.store, &wanted, day.make.mixed_at_tap, hours, sums);
+    draw::draw(state, &home.store, &wanted, hours, sums);
     power::divert(state, home, &mut power, sums);
     let clock = Clock { hour: step as f64 * hours, hours, may_heat: &times.backup[step], hygiene_today };
     let heat = backup::heat(state, home, clock);
@@ -130,7 +132,9 @@ fn one_step(
         power::settle(state, &home.battery, &mut power, sums);
     }
     let exported = meter(sums, home, &power, &heat, day.tariff, step);
-    sums.add(Output::Generated, &brought.generation);
+    if !day.meter.generation.is_empty() {
+        sums.add(Output::Generated, &brought.generation);
+    }
     if let Some((lane, course)) = trace {
         let drawn = sums.of(Output::HeatDrawn)[*lane] - drawn_before[*lane];
         let after = After { power: &power, heat: &heat, exported: &exported, drawn };

@@ -23,20 +23,13 @@ struct Move {
 /// Draws `wanted` (kWh/K of water at `drawn_at`) of each lane. A draw larger than a layer is made in moves of at most
 /// one layer; after as many as there can be layers all of the water is what came in, and the rest is drawn cold.
 #[inline(always)]
-pub(super) fn draw(
-    state: &mut State,
-    store: &Store,
-    wanted: &Lanes,
-    mixed: bool,
-    hours: f64,
-    sums: &mut Sums,
-) {
+pub(super) fn draw(state: &mut State, store: &Store, wanted: &Lanes, hours: f64, sums: &mut Sums) {
     if !any(wanted) {
         return;
     }
     let mut tap = Tap { left: *wanted, cold: ZERO };
     for _ in 0..state.layers * MOST_CYLINDERS {
-        let step = plan(state, store, &tap, mixed);
+        let step = plan(state, store, &tap);
         take(&mut tap, store, &step, sums);
         shift(state, store, &step.water);
         if !any(&tap.left) {
@@ -52,13 +45,11 @@ pub(super) fn draw(
 }
 
 #[inline(always)]
-fn plan(state: &State, store: &Store, tap: &Tap, mixed: bool) -> Move {
+fn plan(state: &State, store: &Store, tap: &Tap) -> Move {
     let outlet = outlet(state, store);
     // Hotter water is mixed down: less of it is taken.
-    let ratio = each(|l| {
-        let thinned = store.lift[l] / high(outlet[l] - store.cold[l], 1e-9);
-        if mixed && outlet[l] > store.drawn_at[l] { thinned } else { 1.0 }
-    });
+    let thinned = each(|l| store.lift[l] / high(outlet[l] - store.cold[l], 1e-9));
+    let ratio = each(|l| if outlet[l] > store.mixed_above[l] { thinned[l] } else { 1.0 });
     let wanted = each(|l| tap.left[l] * ratio[l]);
     let water = each(|l| low(wanted[l], store.move_limit[l]));
     let over = each(|l| wanted[l] - store.move_limit[l]);
@@ -97,10 +88,12 @@ fn take(tap: &mut Tap, store: &Store, step: &Move, sums: &mut Sums) {
 /// Moves the water through the cylinders, the last first, since in a row each takes in what the one before gives.
 #[inline(always)]
 fn shift(state: &mut State, store: &Store, water: &Lanes) {
+    let layers = state.layers;
     for c in (0..state.cylinders).rev() {
         let share = &store.share[c];
         let part = each(|l| low(water[l] * share[l] * store.per_capacity[l], 1.0));
-        let inlet = if store.in_series && c > 0 { *state.top(c - 1) } else { store.cold };
-        water::push(state.cylinder(c), &inlet, &part);
+        let (before, from) = state.water.split_at_mut(c * layers);
+        let inlet = before.last().filter(|_| store.in_series).unwrap_or(&store.cold);
+        water::push(&mut from[..layers], inlet, &part);
     }
 }

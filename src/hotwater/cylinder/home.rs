@@ -49,13 +49,9 @@ impl Columns<'_> {
         Columns { month: 0, ..*self }.of(setting)
     }
 
-    fn layers_at(&self, setting: Setting, layers: usize) -> Lanes {
-        let height = self.of(setting);
-        each(|l| low((height[l] * layers as f64).floor(), layers as f64 - 1.0))
-    }
-
     fn spots(&self, setting: Setting, layers: usize) -> Vec<Spot> {
-        let at = self.layers_at(setting, layers);
+        let top = layers as f64 - 1.0;
+        let at = self.of(setting).map(|height| low((height * layers as f64).floor(), top));
         let spot = |layer| Spot { layer, here: each(|l| flag(at[l] == layer as f64)) };
         (0..layers).map(spot).filter(|spot| any(&spot.here)).collect()
     }
@@ -83,6 +79,8 @@ pub(super) struct Store {
     pub(super) exchange: Lanes,
     pub(super) cold: Lanes,
     pub(super) drawn_at: Lanes,
+    /// Above this, water is mixed down at the tap; infinite where it is taken as it is.
+    pub(super) mixed_above: Lanes,
     /// Kelvins from cold to `drawn_at`, not below 0.
     pub(super) lift: Lanes,
     pub(super) comfort: Lanes,
@@ -116,6 +114,7 @@ impl Store {
             exchange: each(|l| exchange(volume[l], make.layers, hours)),
             circulation: std::array::from_fn(|c| each(|l| circulation[l] / 1000.0 * hours * outlet[c][l])),
             lift: each(|l| high(drawn_at[l] - cold[l], 0.0)),
+            mixed_above: drawn_at.map(|degc| if make.mixed_at_tap { degc } else { f64::INFINITY }),
             ambient: of.of(Setting::Ambient),
             comfort: of.of(Setting::Comfort),
             capacity,
@@ -182,7 +181,7 @@ pub(super) struct Backup {
     pub(super) per_power: Lanes,
     pub(super) spots: Vec<Spot>,
     /// Layer of the sensor.
-    pub(super) sensor: Lanes,
+    pub(super) sensor: Vec<Spot>,
     pub(super) below: Lanes,
     pub(super) up_to: Lanes,
     /// 1 where the cylinder has a coil.
@@ -199,7 +198,7 @@ impl Backup {
             per_power: power.map(|p| if p > 0.0 { 1.0 / p } else { 0.0 }),
             power,
             spots: of.spots(Setting::BackupHeight, make.layers),
-            sensor: of.layers_at(Setting::BackupSensor, make.layers),
+            sensor: of.spots(Setting::BackupSensor, make.layers),
             below: of.of(Setting::BackupBelow),
             up_to: of.of(Setting::BackupUpTo),
             // In a row only the last has one; then its outlet share is 1, else 1/n.

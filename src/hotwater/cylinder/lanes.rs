@@ -1,14 +1,47 @@
 //! Runs side by side in groups of a fixed width, so that the compiler knows the length of every inner loop and can make
 //! vectors of it.
 
+use std::ops::{Deref, DerefMut};
+
 /// Lanes of a group: two of the widest vectors there are.
 pub(super) const W: usize = 16;
 
-/// A value for each lane of a group.
-pub(super) type Lanes = [f64; W];
+/// A value for each lane of a group, aligned so that no vector lies across two cache lines.
+#[derive(Debug, Clone, Copy)]
+#[repr(align(64))]
+pub(super) struct Lanes(pub(super) [f64; W]);
 
 /// All zero.
-pub(super) const ZERO: Lanes = [0.0; W];
+pub(super) const ZERO: Lanes = Lanes([0.0; W]);
+
+impl Deref for Lanes {
+    type Target = [f64; W];
+    #[inline(always)]
+    fn deref(&self) -> &[f64; W] {
+        &self.0
+    }
+}
+
+impl DerefMut for Lanes {
+    #[inline(always)]
+    fn deref_mut(&mut self) -> &mut [f64; W] {
+        &mut self.0
+    }
+}
+
+impl Lanes {
+    /// The same value in each lane.
+    #[inline(always)]
+    pub(super) fn all(value: f64) -> Lanes {
+        Lanes([value; W])
+    }
+
+    /// A value made of each lane's.
+    #[inline(always)]
+    pub(super) fn map(self, of: impl Fn(f64) -> f64) -> Lanes {
+        each(|l| of(self.0[l]))
+    }
+}
 
 /// The smaller one, as a single instruction; the second where one is NaN.
 #[inline(always)]
@@ -41,7 +74,7 @@ pub(super) fn each(value: impl Fn(usize) -> f64) -> Lanes {
 /// `to += value` in each lane.
 #[inline(always)]
 pub(super) fn add(to: &mut Lanes, value: &Lanes) {
-    for (to, value) in to.iter_mut().zip(value) {
+    for (to, value) in to.iter_mut().zip(value.iter()) {
         *to += value;
     }
 }
@@ -50,7 +83,7 @@ pub(super) fn add(to: &mut Lanes, value: &Lanes) {
 #[inline(always)]
 pub(super) fn any(of: &Lanes) -> bool {
     let mut found = false;
-    for value in of {
+    for value in of.iter() {
         found |= *value > 0.0;
     }
     found

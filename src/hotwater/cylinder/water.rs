@@ -38,7 +38,7 @@ pub(super) fn room(layers: &[Lanes], target: &Lanes) -> Lanes {
 /// up by the lowest 1, 2, 3, ... layers the least is the true one.
 #[inline(always)]
 pub(super) fn heat(layers: &mut [Lanes], rise: &Lanes) {
-    let (mut sum, mut level) = (*rise, [f64::INFINITY; W]);
+    let (mut sum, mut level) = (*rise, Lanes::all(f64::INFINITY));
     for (layer, share) in layers.iter().zip(&SHARES) {
         for l in 0..W {
             sum[l] += layer[l];
@@ -46,10 +46,12 @@ pub(super) fn heat(layers: &mut [Lanes], rise: &Lanes) {
         }
     }
     // Without heat nothing moves, not by a bit.
-    let level = each(|l| if rise[l] > 0.0 { level[l] } else { f64::NEG_INFINITY });
+    let mut level = each(|l| if rise[l] > 0.0 { level[l] } else { f64::NEG_INFINITY });
     for layer in layers {
         for l in 0..W {
             layer[l] = high(layer[l], level[l]);
+            // In order to the last bit; carried along, so that the compiler makes its vectors of lanes and not of layers.
+            level[l] = if rise[l] > 0.0 { layer[l] } else { f64::NEG_INFINITY };
         }
     }
 }
@@ -57,7 +59,7 @@ pub(super) fn heat(layers: &mut [Lanes], rise: &Lanes) {
 /// Takes heat from the hottest water: the same from above.
 #[inline(always)]
 pub(super) fn cool(layers: &mut [Lanes], drop: &Lanes) {
-    let (mut sum, mut level) = (each(|l| -drop[l]), [f64::NEG_INFINITY; W]);
+    let (mut sum, mut level) = (each(|l| -drop[l]), Lanes::all(f64::NEG_INFINITY));
     for (layer, share) in layers.iter().rev().zip(&SHARES) {
         for l in 0..W {
             sum[l] += layer[l];
@@ -96,7 +98,7 @@ fn settle(layers: &mut [Lanes]) {
     if !any(&lighter) {
         return;
     }
-    let (mut sum, mut level) = (ZERO, [f64::INFINITY; W]);
+    let (mut sum, mut level) = (ZERO, Lanes::all(f64::INFINITY));
     for (layer, share) in layers.iter().zip(&SHARES) {
         for l in 0..W {
             sum[l] += layer[l];
@@ -113,27 +115,31 @@ fn settle(layers: &mut [Lanes]) {
 
 /// Standing loss and conduction over a step. Walls: each layer loses the share `fade` of what it is warmer than its
 /// surroundings, which is exact in time; the loss is spread evenly over the height, so it turns no order around (the
-/// ends' own area is left out). Conduction: neighbours exchange the share `exchange` (at most a half) of their
-/// difference, pair after pair from the bottom, which is stable whatever the step. Returns the sum of the differences
-/// to the surroundings that faded.
+/// ends' own area is left out). Conduction: neighbours exchange the share `exchange` of their difference, all at once;
+/// it is below a half, so each layer ends between its neighbours and nothing can swing, however long the step. Returns
+/// the sum of the differences to the surroundings that faded.
 #[inline(always)]
 pub(super) fn rest(layers: &mut [Lanes], ambient: &Lanes, fade: &Lanes, exchange: &Lanes) -> Lanes {
     let mut above = ZERO;
-    let mut below: Option<&mut Lanes> = None;
-    for layer in layers {
+    // The layer below, whose wall loss is done, and what flows down out of it: carried along for the same reason as above.
+    let (mut below, mut flow_below) = (ZERO, ZERO);
+    for k in 0..layers.len() {
+        let (mut faded, mut flow) = (ZERO, ZERO);
         for l in 0..W {
-            let excess = layer[l] - ambient[l];
+            let excess = layers[k][l] - ambient[l];
             above[l] += excess;
-            layer[l] -= fade[l] * excess;
+            faded[l] = layers[k][l] - fade[l] * excess;
         }
-        if let Some(below) = below {
+        if k > 0 {
             for l in 0..W {
-                let moved = exchange[l] * (layer[l] - below[l]);
-                below[l] += moved;
-                layer[l] -= moved;
+                flow[l] = exchange[l] * (faded[l] - below[l]);
+                layers[k - 1][l] = below[l] + (flow[l] - flow_below[l]);
             }
         }
-        below = Some(layer);
+        (below, flow_below) = (faded, flow);
+    }
+    if let Some(top) = layers.last_mut() {
+        *top = each(|l| below[l] - flow_below[l]);
     }
     above
 }

@@ -386,10 +386,10 @@ impl<'a> Plain<'a> {
                 lost += (*t - ambient) * (1.0 - stays) * layer;
                 *t = ambient + (*t - ambient) * stays;
             }
-            for k in 1..tank.degc.len() {
-                let flow = moved * (tank.degc[k] - tank.degc[k - 1]);
-                tank.degc[k] -= flow;
-                tank.degc[k - 1] += flow;
+            let before = tank.degc.clone();
+            for k in 1..before.len() {
+                tank.degc[k] -= moved * (before[k] - before[k - 1]);
+                tank.degc[k - 1] += moved * (before[k] - before[k - 1]);
             }
         }
         self.add(O::CirculationLoss, circulated);
