@@ -28,6 +28,7 @@ mod fan;
 pub(crate) mod fixture;
 mod font;
 mod histogram;
+mod homes;
 #[cfg(test)]
 mod hotwater_tests;
 mod indices;
@@ -85,6 +86,7 @@ pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(by_choice::draw_all(answers)?);
     charts.extend(fan::draw_all(answers)?);
     charts.extend(convergence::draw(answers)?);
+    charts.extend(homes::draw_all(answers)?);
     Ok(charts)
 }
 

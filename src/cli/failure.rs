@@ -15,6 +15,13 @@ const ERROR: &str = "\u{1b}[1m\u{1b}[91merror\u{1b}[0m";
 pub(super) enum Failure {
     /// The study or its data is wrong; the text is complete, excerpts and colours included.
     Study(String),
+    /// A data file is wrong.
+    Data {
+        /// What is wrong, and where.
+        message: String,
+        /// What would be right.
+        hint: String,
+    },
     /// The command line asks for what cannot be.
     Usage {
         /// What is wrong.
@@ -37,7 +44,7 @@ impl Failure {
     /// Exit status.
     pub(super) fn code(&self) -> ExitCode {
         ExitCode::from(match self {
-            Failure::Study(_) => 1,
+            Failure::Study(_) | Failure::Data { .. } => 1,
             Failure::Usage { .. } => 2,
             Failure::Machine(_) => 3,
             // What shells expect of a program that SIGINT ended (128 + 2).
@@ -50,7 +57,7 @@ impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Failure::Study(text) => f.write_str(text),
-            Failure::Usage { message, hint } => writeln!(f, "{ERROR}: {message}\nhint: {hint}"),
+            Failure::Usage { message, hint } | Failure::Data { message, hint } => writeln!(f, "{ERROR}: {message}\nhint: {hint}"),
             Failure::Machine(message) => writeln!(f, "{ERROR}: {message}"),
             Failure::Interrupted => f.write_str("stopped\n"),
         }

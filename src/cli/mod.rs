@@ -7,6 +7,7 @@ mod debug;
 mod failure;
 mod files;
 mod inputs;
+mod meter;
 mod numbers;
 mod opened;
 mod options;
@@ -51,6 +52,7 @@ enum Command {
     Check(check::Check),
     Trace(trace::Trace),
     Inputs(inputs::Inputs),
+    Meter(meter::Meter),
     Reference(reference::Reference),
     #[command(hide = true)]
     Debug(debug::Debug),
@@ -78,6 +80,7 @@ fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
         Some(Command::Run(run)) => run.execute(&line.general, terminal),
         Some(Command::Check(check)) => check.execute(terminal),
         Some(Command::Trace(trace)) => trace.execute(terminal),
+        Some(Command::Meter(meter)) => meter.execute(terminal),
         Some(Command::Inputs(inputs)) => inputs.execute(terminal),
         Some(Command::Reference(reference)) => reference.execute(terminal),
         Some(Command::Debug(debug)) => debug.execute(terminal),

@@ -49,6 +49,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     files.extend(super::yearly::paths(answers)?);
     files.extend(super::by_choice::tables(answers)?);
     files.extend(super::tables_of_runs::tables(answers)?);
+    files.extend(super::homes::tables(answers)?);
     Ok(files)
 }
 

@@ -40,6 +40,7 @@ pub fn text(answers: &Answers) -> String {
     parts.extend(super::choosing::knowing(answers));
     parts.extend(super::failing::claim(answers));
     parts.extend(super::groups::groups(answers));
+    parts.extend(super::homes::paragraphs(answers).iter().map(|text| wrapped(text, "")));
     parts.push(remarks(answers));
     parts.push(wrapped(&cautions_in_short(Touches::of(answers)), ""));
     parts.retain(|part| !part.is_empty());
