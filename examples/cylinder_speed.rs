@@ -5,6 +5,7 @@
 //!
 //! Prints, as JSON, the seconds spent in the cylinder (of the thread that spent most), the whole time, and the heat of the
 //! first runs by month.
+#![allow(clippy::print_stdout, missing_docs, reason = "an experiment for the terminal")]
 
 mod varied_homes;
 
@@ -69,7 +70,7 @@ fn main() {
         _ => Vectors::Widest,
     };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    let Ok(pool) = pool else { return eprintln!("no threads") };
+    let Ok(pool) = pool else { return };
     let start = Instant::now();
     let done: Vec<_> = pool.install(|| {
         let starts: Vec<usize> = (0..runs).step_by(batch).collect();
