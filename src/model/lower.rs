@@ -20,7 +20,7 @@ use crate::model::cash::Failures;
 use crate::model::functions;
 use crate::model::given::GivenValue;
 use crate::model::homes::{HomeItem, SettingItem, SettingValues, output_name};
-use crate::model::simulated::{BaseCases, Cell, SettingCells, SimulatedYear};
+use crate::model::simulated::{Cell, SettingCells, SimulatedYear, Years};
 use crate::model::{Input, InputValue, Model};
 use crate::sampling::{Column, Plan};
 
@@ -370,7 +370,7 @@ impl<'m> Lowering<'m> {
             home: Arc::clone(&home.home),
             settings,
             wanted: home.wanted.iter().map(|&output| (output, scale(output))).collect(),
-            base_cases: BaseCases::default(),
+            years: Years::default(),
         };
         let nodes = self.graph.call_block(Arc::new(op), operands);
         for (output, months) in home.wanted.iter().zip(nodes.chunks_exact(12)) {

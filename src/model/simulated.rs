@@ -1,6 +1,6 @@
 //! A simulated home as a block operation of the engine: settings in, twelve amounts of each wanted output out.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
@@ -18,8 +18,8 @@ const LANES: usize = 128;
 /// Years whose mean is the base case: the weather of one year alone would move it by several per cent. As many as the
 /// cylinder takes side by side at the price of one.
 pub const BASE_YEARS: usize = 16;
-/// Most base cases that are remembered.
-const MOST_KEPT: usize = 4096;
+/// Most memory that remembered years take, bytes.
+const MOST_KEPT: usize = 128 * 1024 * 1024;
 
 /// Where a value of a setting comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,12 +57,13 @@ pub struct SimulatedYear {
     pub settings: Vec<SettingCells>,
     /// Outputs with the size of their unit in base units.
     pub wanted: Vec<(Output, f64)>,
-    /// Base cases made so far, by the bits of their operands: a tornado asks for the same one again and again.
-    pub base_cases: BaseCases,
+    /// Years simulated so far. Each question asked of the runs goes through them once more, and most change nothing that
+    /// a home hangs on: without this a study with three break-even questions took five times as long.
+    pub years: Years,
 }
 
-/// Outputs of base cases by the bits of their operands.
-pub type BaseCases = Mutex<BTreeMap<Vec<u64>, Vec<f64>>>;
+/// Outputs of a run (or of the base case) by its number and the bits of its operands.
+pub type Years = Mutex<HashMap<(u64, Vec<u64>), Arc<[f64]>>>;
 
 impl SimulatedYear {
     /// Settings of lanes `from..from + n`, or of one lane `n` times over; and whether each lane's can be simulated.
@@ -100,29 +101,73 @@ impl SimulatedYear {
         self.home.year(settings, &chance, beside)
     }
 
-    /// Every lane by itself: the mean of the same few years.
-    fn base_cases(&self, n: usize, args: &[&[f64]], out: &mut [Vec<f64>]) {
-        let keys: Vec<Vec<u64>> =
-            (0..n).map(|lane| args.iter().map(|column| column[lane].to_bits()).collect()).collect();
-        // A thread that panicked with the lock has only left fewer entries.
-        let lock = || self.base_cases.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut known = lock().clone();
-        let mut new: BTreeMap<&Vec<u64>, usize> = BTreeMap::new();
-        for (lane, key) in keys.iter().enumerate().filter(|(_, key)| !known.contains_key(*key)) {
-            new.entry(key).or_insert(lane);
-        }
-        let made: Vec<(Vec<u64>, Vec<f64>)> =
-            new.into_par_iter().map(|(key, lane)| (key.clone(), self.base_case(lane, args))).collect();
-        known.extend(made);
-        for (lane, key) in keys.iter().enumerate() {
-            if let Some(values) = known.get(key) {
-                out.iter_mut().zip(values).for_each(|(column, value)| column[lane] = *value);
+    /// Key of a lane's year.
+    fn key_of(run: u64, args: &[&[f64]], lane: usize) -> (u64, Vec<u64>) {
+        (run, args.iter().map(|column| column[lane].to_bits()).collect())
+    }
+
+    /// The years of these keys, where all are known.
+    fn known(&self, keys: &[(u64, Vec<u64>)]) -> Option<Vec<Arc<[f64]>>> {
+        // A thread that panicked with the lock has only left fewer years.
+        let years = self.years.lock().unwrap_or_else(PoisonError::into_inner);
+        keys.iter().map(|key| years.get(key).map(Arc::clone)).collect()
+    }
+
+    fn keep(&self, new: impl Iterator<Item = ((u64, Vec<u64>), Arc<[f64]>)>) {
+        let mut years = self.years.lock().unwrap_or_else(PoisonError::into_inner);
+        for (key, values) in new {
+            let each = 8 * (values.len() + key.1.len()) + 128;
+            if (years.len() + 1) * each <= MOST_KEPT {
+                years.insert(key, values);
             }
         }
-        let mut kept = lock();
-        if kept.len() + known.len() <= MOST_KEPT {
-            kept.extend(known);
+    }
+
+    /// Every lane by itself: the mean of the same few years. Equal lanes are made once.
+    fn base_cases(&self, n: usize, args: &[&[f64]], out: &mut [Vec<f64>]) {
+        let keys: Vec<(u64, Vec<u64>)> = (0..n).map(|lane| Self::key_of(BASE_RUN, args, lane)).collect();
+        let mut different: BTreeMap<&(u64, Vec<u64>), usize> = BTreeMap::new();
+        for (lane, key) in keys.iter().enumerate() {
+            different.entry(key).or_insert(lane);
         }
+        let made: BTreeMap<&(u64, Vec<u64>), Arc<[f64]>> = different
+            .into_par_iter()
+            .map(|(key, lane)| {
+                let known = self.known(std::slice::from_ref(key)).and_then(|mut known| known.pop());
+                (key, known.unwrap_or_else(|| self.base_case(lane, args).into()))
+            })
+            .collect();
+        for (lane, key) in keys.iter().enumerate() {
+            if let Some(values) = made.get(key) {
+                out.iter_mut().zip(&**values).for_each(|(column, value)| column[lane] = *value);
+            }
+        }
+        self.keep(made.into_iter().map(|(key, values)| (key.clone(), values)));
+    }
+
+    /// Years of the runs from `first` on, whose operands stand from lane `start` on.
+    fn years_of(&self, first: u64, start: usize, n: usize, args: &[&[f64]]) -> Vec<Arc<[f64]>> {
+        let keys: Vec<(u64, Vec<u64>)> =
+            (0..n).map(|lane| Self::key_of(first + lane as u64, args, start + lane)).collect();
+        if let Some(known) = self.known(&keys) {
+            return known;
+        }
+        let (settings, sound) = self.settings(args, n, |lane| start + lane);
+        let totals = self.totals(first, &settings);
+        let made: Vec<Arc<[f64]>> = (0..n)
+            .map(|lane| {
+                let mut values = Vec::with_capacity(self.outputs());
+                for (output, scale) in &self.wanted {
+                    values.extend((0..12).map(|month| totals.at(*output, month)[lane] * scale));
+                }
+                if !sound[lane] {
+                    values.fill(f64::NAN);
+                }
+                values.into()
+            })
+            .collect();
+        self.keep(keys.into_iter().zip(made.iter().map(Arc::clone)));
+        made
     }
 
     fn base_case(&self, lane: usize, args: &[&[f64]]) -> Vec<f64> {
@@ -161,15 +206,9 @@ impl BlockOp for SimulatedYear {
         }
         for start in (0..runs.n).step_by(LANES) {
             let n = LANES.min(runs.n - start);
-            let (settings, sound) = self.settings(args, n, |lane| start + lane);
-            let totals = self.totals(runs.first + start as u64, &settings);
-            for (k, (output, scale)) in self.wanted.iter().enumerate() {
-                for month in 0..12 {
-                    let to = &mut out[12 * k + month][start..start + n];
-                    for ((to, from), sound) in to.iter_mut().zip(totals.at(*output, month)).zip(&sound) {
-                        *to = if *sound { from * scale } else { f64::NAN };
-                    }
-                }
+            let years = self.years_of(runs.first + start as u64, start, n, args);
+            for (lane, values) in years.iter().enumerate() {
+                out.iter_mut().zip(&**values).for_each(|(column, value)| column[start + lane] = *value);
             }
         }
     }
