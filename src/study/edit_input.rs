@@ -65,6 +65,11 @@ fn replace(table: &mut Table, row: &InputRow<'_>) {
     // The new value stands where the old one stood.
     let order: Vec<String> = table.iter().map(|(key, _)| key.to_owned()).collect();
     let place = old.first().and_then(|key| order.iter().position(|k| k == key)).unwrap_or(order.len());
+    // Signs of equality stay below each other.
+    let width = old.first().and_then(|key| {
+        let suffix = table.key(key)?.leaf_decor().suffix().and_then(|s| s.as_str()).map_or(1, str::len);
+        Some(key.len() + suffix)
+    });
     for key in &old {
         table.remove(key);
     }
@@ -77,6 +82,9 @@ fn replace(table: &mut Table, row: &InputRow<'_>) {
     set(table, "source", row.source.into());
     // The date of the old figure is none of the new one's.
     table.remove("as_of");
+    if let (Some(width), Some(mut key)) = (width, table.key_mut(row.kind)) {
+        key.leaf_decor_mut().set_suffix(" ".repeat(width.saturating_sub(row.kind.len()).max(1)));
+    }
     let rank = |key: &str| match order.iter().position(|k| k == key) {
         Some(at) => (at, 1),
         None if key == row.kind => (place, 0),
