@@ -28,10 +28,12 @@ struct Folder(PathBuf);
 impl Folder {
     fn with_studies() -> Folder {
         let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("readme-{}", std::process::id()));
-        fs::create_dir_all(path.join("studies")).unwrap();
-        for entry in fs::read_dir(root().join("studies")).unwrap() {
-            let from = entry.unwrap().path();
-            fs::copy(&from, path.join("studies").join(from.file_name().unwrap())).unwrap();
+        for folder in ["studies", "studies/data"] {
+            fs::create_dir_all(path.join(folder)).unwrap();
+            let entries = fs::read_dir(root().join(folder)).unwrap().map(|entry| entry.unwrap().path());
+            for from in entries.filter(|from| from.is_file()) {
+                fs::copy(&from, path.join(folder).join(from.file_name().unwrap())).unwrap();
+            }
         }
         Folder(path)
     }

@@ -16,6 +16,7 @@ mod home_parts;
 pub mod homes;
 mod inputs;
 mod items;
+mod lay_home;
 pub(crate) mod levers;
 mod links;
 pub mod lower;
