@@ -1,5 +1,6 @@
 //! What a cylinder takes of a home's surplus, by panels, boiler, draw-off, volume, threshold and battery: as a separate
-//! hourly model has it, as this model has it when it is made as plain as that one, and as it has it with its defaults.
+//! hourly model has it, then as this model has it: made as plain as that one, with its defaults and the performance ratio of
+//! real roofs (which makes the yields alike), and with its defaults and that of the tables.
 //!
 //!     cargo run --release --example half_hour_tables -- [YEARS]
 
@@ -28,6 +29,7 @@ fn main() {
         table(name, &rows, years);
     }
     months("plain hours, measured days", &Way::HOURLY.years(&Case::USUAL, YEARS));
+    months("defaults, real roofs", &Way::OURS_OF_REAL_ROOFS.years(&Case::USUAL, years));
     months("defaults", &Way::OURS.years(&Case::USUAL, years));
     ladder(years);
 }
@@ -41,7 +43,8 @@ fn table(name: &str, rows: &[Row], years: usize) {
     println!("\nBy {name}: export before, diverted (kWh), share diverted");
     for (case, before, diverted) in rows {
         print!("{:48} facts {before:5.0} {diverted:5.0} {:3.0} %", label(case), 100.0 * diverted / before);
-        for (way, lanes) in [(Way::HOURLY, YEARS), (Way::OURS, years)] {
+        for way in [Way::HOURLY, Way::OURS_OF_REAL_ROOFS, Way::OURS] {
+            let lanes = if way.measured { YEARS } else { years };
             let totals = way.years(case, lanes);
             let (b, d) = (yearly(&totals, Output::ExportedBefore), yearly(&totals, Output::Diverted));
             print!(
@@ -62,13 +65,17 @@ fn table(name: &str, rows: &[Row], years: usize) {
 fn months(name: &str, totals: &Totals) {
     println!("\nBy month, {name}:");
     let days = payspread::hotwater::time::DAYS_IN_MONTH;
-    let sun = monthly(totals, Output::DaysBySun);
+    let sun = monthly(totals, Output::BackupFreeDays);
     for (what, facts, ours) in [
         ("generated", facts::GENERATED, monthly(totals, Output::Generated)),
         ("export before", facts::EXPORTED_BEFORE, monthly(totals, Output::ExportedBefore)),
         ("diverted", facts::DIVERTED, monthly(totals, Output::Diverted)),
         ("boiler heat left", facts::BOILER_LEFT, monthly(totals, Output::HeatFromBackup)),
-        ("sun sufficed, %", facts::DAYS_BY_SUN_PERCENT, std::array::from_fn(|m| 100.0 * sun[m] / days[m])),
+        (
+            "no boiler, % of days",
+            facts::DAYS_BY_SUN_PERCENT,
+            std::array::from_fn(|m| 100.0 * sun[m] / days[m]),
+        ),
     ] {
         for (whose, values) in [("facts", facts), ("", ours)] {
             print!("{what:18} {whose:6}");
@@ -97,15 +104,17 @@ fn months(name: &str, totals: &Totals) {
 fn ladder(years: usize) {
     println!("\nFrom plain hours to the defaults, one change after another:");
     let mut way = Way::HOURLY;
-    let changes: [(&str, fn(&mut Way)); 9] = [
+    let changes: [(&str, fn(&mut Way)); 11] = [
         ("plain hours, measured days", |_| ()),
-        ("a day's draw varies", |w| w.day_to_day = 0.45),
         ("simulated days with clouds", |w| w.measured = false),
+        ("performance of real roofs", |w| w.sun_loss = Way::OURS_OF_REAL_ROOFS.sun_loss),
         ("half hours", |w| w.steps = 48),
-        ("appliances in bursts", |w| w.bursts = 0.5),
+        ("a meter that nets at once", |w| w.netted = false),
+        ("four hours for the boiler", |w| w.boiler_hours = 4.0),
+        ("a day's draw varies", |w| w.day_to_day = 0.45),
         ("draws in lumps", |w| w.lumpy = true),
         ("ten layers", |w| w.layers = 10),
-        ("mixed at the tap", |w| w.mixed_at_tap = true),
+        ("mixed at the tap: defaults", |w| w.mixed_at_tap = true),
         ("quarter hours", |w| w.steps = 96),
     ];
     for (name, change) in changes {

@@ -20,6 +20,7 @@ use homes::{Boiler, Case, Mean, Way, monthly, yearly};
 use measured::YEARS;
 use payspread::hotwater::outputs::{Output, Totals};
 use payspread::hotwater::settings::Setting;
+use payspread::hotwater::time::DAYS_IN_MONTH;
 
 /// Simulated years of a case.
 pub(crate) const LANES: usize = 32;
@@ -48,6 +49,11 @@ fn hold(way: &Way, rows: &[Row]) {
     }
 }
 
+/// The usual case, which stands in several tables, is held in that of the boiler.
+fn but_usual(rows: Vec<Row>) -> Vec<Row> {
+    rows.into_iter().filter(|row| row.0 != Case::USUAL).collect()
+}
+
 #[test]
 fn plain_hours_by_panels_and_battery() {
     hold(&Way::HOURLY, &facts::by_panels());
@@ -56,8 +62,8 @@ fn plain_hours_by_panels_and_battery() {
 
 #[test]
 fn plain_hours_by_draw_off_volume_and_threshold() {
-    hold(&Way::HOURLY, &facts::by_litres());
-    hold(&Way::HOURLY, &facts::by_volume());
+    hold(&Way::HOURLY, &but_usual(facts::by_litres()));
+    hold(&Way::HOURLY, &but_usual(facts::by_volume()));
     hold(&Way::HOURLY, &facts::by_threshold());
 }
 
@@ -76,7 +82,8 @@ fn plain_hours_by_boiler() {
 }
 
 /// By month. Each figure of the table is that of 15 years of which ours share some; in months of little sun a few
-/// kWh are more than 15 % of it, so there the tolerance is that of a mean month.
+/// kWh are more than 15 % of it, so there the tolerance is that of a mean month. Boiler heat left is a difference: of
+/// what it is in a mean month without diverting.
 #[test]
 fn plain_hours_by_month() {
     let totals = Way::HOURLY.years(&Case::USUAL, YEARS);
@@ -86,7 +93,8 @@ fn plain_hours_by_month() {
         (Output::Diverted, facts::DIVERTED),
         (Output::HeatFromBackup, facts::BOILER_LEFT),
     ] {
-        let mean = facts.iter().sum::<f64>() / 12.0;
+        let year = facts.iter().sum::<f64>();
+        let mean = if output == Output::HeatFromBackup { facts::BOILER_BEFORE } else { year } / 12.0;
         for (month, (got, fact)) in monthly(&totals, output).into_iter().zip(facts).enumerate() {
             let off = (got - fact).abs();
             assert!(off < TOLERANCE * fact.max(mean), "{output:?} of month {month}: {got:.1}, {fact}");
@@ -94,9 +102,22 @@ fn plain_hours_by_month() {
     }
     let before = year(&totals, Output::BackupBefore) / facts::BOILER_BEFORE - 1.0;
     assert!(before.abs() < TOLERANCE, "boiler without diverting is off by {before:.3}");
-    // Days without the boiler, of the year: 43 %.
-    let free = year(&totals, Output::BackupFreeDays) / 365.0;
+    let days = monthly(&totals, Output::BackupFreeDays);
+    for (month, (free, percent)) in days.into_iter().zip(facts::DAYS_BY_SUN_PERCENT).enumerate() {
+        let off = 100.0 * free / DAYS_IN_MONTH[month] - percent;
+        assert!(off.abs() < 10.0, "days without the boiler in month {month}: {off:.1} points off");
+    }
+    let free = days.iter().sum::<f64>() / 365.0;
     assert!((free / 0.43 - 1.0).abs() < TOLERANCE, "{free}");
+}
+
+/// What is said above of standard errors.
+#[test]
+fn years_are_enough() {
+    for (way, lanes, most) in [(Way::HOURLY, YEARS, 0.018), (Way::OURS_OF_REAL_ROOFS, LANES, 0.01)] {
+        let export = yearly(&way.years(&Case::USUAL, lanes), Output::ExportedBefore);
+        assert!(export.error < most * export.value, "{export:?}");
+    }
 }
 
 /// With half hours, meters that net at each moment, lumps, layers and taps that mix. At 2 kWp export is more than 15 %
@@ -113,14 +134,29 @@ fn defaults_by_panels() {
 #[test]
 fn defaults_by_boiler_draw_off_and_volume() {
     hold(&Way::OURS_OF_REAL_ROOFS, &facts::by_boiler());
-    hold(&Way::OURS_OF_REAL_ROOFS, &facts::by_litres());
-    hold(&Way::OURS_OF_REAL_ROOFS, &facts::by_volume());
+    hold(&Way::OURS_OF_REAL_ROOFS, &but_usual(facts::by_litres()));
+    hold(&Way::OURS_OF_REAL_ROOFS, &but_usual(facts::by_volume()));
 }
 
 #[test]
-fn defaults_by_threshold_and_battery() {
+fn defaults_by_threshold() {
     hold(&Way::OURS_OF_REAL_ROOFS, &facts::by_threshold());
-    hold(&Way::OURS_OF_REAL_ROOFS, &facts::by_battery());
+}
+
+/// What a battery leaves is a small difference of large amounts: 1 % of yield is 4 to 5 % of it. At the tables'
+/// performance ratio it is as they say; at that of real roofs, with 8 % less yield, it is well below them. Half of that goes
+/// where the battery loses nothing, as theirs seems to.
+#[test]
+fn defaults_by_battery() {
+    let rows = facts::by_battery();
+    hold(&Way::OURS, &rows);
+    for (row, level, without_loss) in [(rows[0], -0.18, -0.10), (rows[1], -0.35, -0.20)] {
+        let [export, diverted] = off(&Way::OURS_OF_REAL_ROOFS, &row);
+        assert!((export - level).abs() < 0.04, "{export}");
+        assert!((diverted - level).abs() < 0.06, "{diverted}");
+        let [export, _] = off(&Way { battery_efficiency: 1.0, ..Way::OURS_OF_REAL_ROOFS }, &row);
+        assert!((export - without_loss).abs() < 0.04, "{export}");
+    }
 }
 
 /// Meters net within seconds. The same home with a meter that nets over half hours exports 7 to 11 % less, over hours 12

@@ -64,18 +64,21 @@ fn two_kelvins_are_left_behind_a_full_cylinder() {
         .with(Setting::BackupTo, 7.0)
         .with(Setting::BackupBelow, 59.99)
         .with(Setting::BackupSensor, 0.0);
-    let room = 2.0 * 0.180 * HEAT_PER_VOLUME_KELVIN;
+    let capacity = 0.180 * HEAT_PER_VOLUME_KELVIN;
     let mut full = 0;
     for day in days_of(&home, &settings, 3).iter().skip(1) {
-        let (spare, taken) = (sum(&day.export_before[14..]), sum(&day.diverted[14..]));
-        let before = sum(&day.diverted[..14]);
-        assert!(before + taken < room + 1e-9 || before > 0.0, "day {}: {taken}", day.day);
-        if spare > 1.0 && before <= 0.0 {
+        let early = sum(&day.diverted[..14]);
+        // Water that the sun had heated to 62 the day before may still be on top.
+        let room = capacity * (62.0 - day.mean_degc[13]);
+        assert!(day.bottom_degc[13] >= 60.0 - 1e-9 && room < 2.0 * capacity + 1e-9);
+        let taken = sum(&day.diverted[14..]);
+        assert!(taken < room + 1e-9, "day {}: {taken}, {room}", day.day);
+        if sum(&day.export_before[14..44]) > 1.0 {
             full += 1;
-            assert!((taken - room).abs() < 1e-9, "day {}: {taken}, {room}", day.day);
+            assert!(early < 1.0 && (taken - room).abs() < 1e-9, "day {}: {early} {taken}, {room}", day.day);
         }
     }
-    assert!(full > 100, "{full}");
+    assert!(full > 200, "{full}");
 }
 
 /// The grid gives back what a battery loses to the water by mistake, at the price of electricity: at middle prices more
@@ -137,15 +140,15 @@ fn cylinders_side_by_side_and_in_a_row() {
     assert!(year(&row, Output::HoursBelowComfort) > year(&one, Output::HoursBelowComfort));
 }
 
-/// In every seventh evening all of the water is at 60 for an hour, with the sun and without. Steps end after their
+/// On every seventh evening all of the water is at 60 for an hour, with the sun and without. Steps end after their
 /// standing loss, a tenth of a kelvin; the last litres drawn in the hour are heated within their step.
 #[test]
 fn no_hygiene_heat_up_is_skipped() {
     let way = Way::OURS;
-    for (cylinders, in_series) in [(1.0, false), (2.0, false), (3.0, false)] {
+    for (cylinders, in_series) in [(1.0, false), (2.0, false), (2.0, true), (4.0, true)] {
         let (home, settings) = several(&way, cylinders, in_series, 1);
         let settings = settings.with(Setting::HygieneDays, 7.0);
-        for run in 0..3 {
+        for run in 0..2 {
             let days = days_of(&home, &settings, run);
             for day in days.iter().step_by(7) {
                 // The mean is of all cylinders, the bottom of the first.
