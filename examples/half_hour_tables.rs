@@ -3,6 +3,7 @@
 //! real roofs (which makes the yields alike), and with its defaults and that of the tables.
 //!
 //!     cargo run --release --example half_hour_tables -- [YEARS]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs, reason = "an experiment for the terminal")]
 
 #[path = "../tests/half_hours/facts.rs"]
 mod facts;
@@ -32,6 +33,7 @@ fn main() {
     months("defaults, real roofs", &Way::OURS_OF_REAL_ROOFS.years(&Case::USUAL, years));
     months("defaults", &Way::OURS.years(&Case::USUAL, years));
     ladder(years);
+    netting(years);
 }
 
 fn label(case: &Case) -> String {
@@ -131,6 +133,21 @@ fn ladder(years: usize) {
         ] {
             let mean = yearly(&totals, output);
             print!(" {} {:5.0} +-{:3.0}", output.info().key, mean.value, mean.error);
+        }
+        println!();
+    }
+}
+
+/// What is exported before, by the length of a step, the home's appliances, and what the meter nets.
+fn netting(years: usize) {
+    println!("\nExport before at 3.6 kWp, real roofs (kWh):");
+    println!("steps a day   no bursts   bursts, netted over the step   bursts, netted at once");
+    for steps in [24, 48, 96] {
+        print!("{steps:11}");
+        for (bursts, netted) in [(0.0, false), (0.5, true), (0.5, false)] {
+            let way = Way { steps, bursts, netted, ..Way::OURS_OF_REAL_ROOFS };
+            let export = yearly(&way.years(&Case::USUAL, years), Output::ExportedBefore);
+            print!("   {:5.0} +-{:3.0}", export.value, export.error);
         }
         println!();
     }
