@@ -106,7 +106,8 @@ fn months(name: &str, totals: &Totals) {
 fn ladder(years: usize) {
     println!("\nFrom plain hours to the defaults, one change after another:");
     let mut way = Way::HOURLY;
-    let changes: [(&str, fn(&mut Way)); 11] = [
+    type Change = (&'static str, fn(&mut Way));
+    let changes: [Change; 11] = [
         ("plain hours, measured days", |_| ()),
         ("simulated days with clouds", |w| w.measured = false),
         ("performance of real roofs", |w| w.sun_loss = Way::OURS_OF_REAL_ROOFS.sun_loss),

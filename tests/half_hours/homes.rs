@@ -1,5 +1,7 @@
 //! The home of the tables, and the ways in which it can be computed.
 
+use std::sync::{Arc, Mutex};
+
 use payspread::hotwater::away::Hemisphere;
 use payspread::hotwater::chance::Chance;
 use payspread::hotwater::cylinder::{Cylinder, TariffDay};
@@ -172,9 +174,17 @@ impl Way {
             .with_months(Setting::Cold, &cold)
     }
 
-    /// Years of a case, with and without the controller. The same years for all cases.
-    pub(crate) fn years(&self, case: &Case, lanes: usize) -> Totals {
-        self.years_of(&self.settings(case, lanes))
+    /// Years of a case, with and without the controller. The same years for all cases; each case is computed once.
+    pub(crate) fn years(&self, case: &Case, lanes: usize) -> Arc<Totals> {
+        type Known = (Way, Case, usize, Arc<Totals>);
+        static KNOWN: Mutex<Vec<Known>> = Mutex::new(Vec::new());
+        let known = KNOWN.lock().unwrap().iter().find(|k| (k.0, k.1, k.2) == (*self, *case, lanes)).cloned();
+        if let Some((.., totals)) = known {
+            return totals;
+        }
+        let totals = Arc::new(self.years_of(&self.settings(case, lanes)));
+        KNOWN.lock().unwrap().push((*self, *case, lanes, Arc::clone(&totals)));
+        totals
     }
 
     pub(crate) fn years_of(&self, settings: &Settings) -> Totals {
