@@ -36,7 +36,8 @@ pub(super) fn heat(state: &mut State, home: &Home, clock: Clock<'_>) -> Lanes {
 }
 
 /// Heats all of the water to the hygiene temperature, and keeps it there until it has been there for an hour in all.
-/// Hours of the step in which it is still being heated up do not count.
+/// Hours of the step in which it is still being heated up do not count. Every cylinder has its turn, those of a row too
+/// that no coil heats on other days: water that is only pre-heated is where germs grow.
 #[inline(always)]
 fn disinfect(state: &mut State, home: &Home, clock: Clock<'_>, heat: &mut Lanes) {
     let (backup, store) = (&home.backup, &home.store);
@@ -51,7 +52,7 @@ fn disinfect(state: &mut State, home: &Home, clock: Clock<'_>, heat: &mut Lanes)
     let hours = each(|l| if begins[l] > 0.0 { end - backup.hygiene_from[l] } else { clock.hours });
     state.any_due = false;
     for c in 0..state.cylinders {
-        let due = each(|l| high(state.hygiene_due[c][l], begins[l] * backup.serves[c][l]));
+        let due = each(|l| high(state.hygiene_due[c][l], begins[l] * store.there[c][l]));
         let held = each(|l| if begins[l] > 0.0 { 0.0 } else { state.hygiene_held[c][l] });
         let layers = state.cylinder(c);
         let room = water::room(layers, &backup.hygiene);

@@ -49,8 +49,8 @@ pub struct Make {
     pub steps: usize,
     /// Layers of each cylinder, 1 (fully mixed) to 20.
     pub layers: usize,
-    /// Whether the outlet of each cylinder feeds the next (then the back-up heats only the last); else each gives an
-    /// equal share of the draw.
+    /// Whether the outlet of each cylinder feeds the next (then the back-up heats only the last, but for hygiene
+    /// heat-ups, which reach all); else each gives an equal share of the draw.
     pub in_series: bool,
     /// Whether water hotter than `drawn_at` is mixed down to it; else the litres are taken as they are.
     pub mixed_at_tap: bool,

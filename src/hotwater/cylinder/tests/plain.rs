@@ -331,7 +331,7 @@ impl<'a> Plain<'a> {
         let layer = self.layer;
         let first = if self.make.in_series { self.tanks.len() - 1 } else { 0 };
         let mut heat = 0.0;
-        for tank in &mut self.tanks[first..] {
+        for tank in &mut self.tanks {
             if begins {
                 (tank.due, tank.held) = (true, 0.0);
             }
