@@ -81,8 +81,7 @@ fn simulate(year: &Year, run: u64) -> Option<Vec<Day>> {
         .with(Setting::Panels, 12.0)
         .with(Setting::SunLoss, 0.2)
         .with_months(Setting::Electricity, &OCCUPANCY.map(|taken| 6_000.0 + 12_000.0 * taken));
-    let chance =
-        Chance { seed: SEED, name: "guest house", first: run, lanes: 1, vectors: Vectors::Widest };
+    let chance = Chance { seed: SEED, name: "guest house", first: run, lanes: 1, vectors: Vectors::Widest };
     let mut home = SimulatedHome::new(&household, &settings, &chance, sun.batch(&chance));
     let mut meter = MeterDay::new(STEPS, 1);
     let mut days = Vec::with_capacity(DAYS);
@@ -138,7 +137,7 @@ const HEAD: &str = "\
 # Meter readings of the guest house at Tarrowmouth, a house and a town that do not exist.
 # Made by examples/make_guest_house.rs: simulated sun and household of payspread, seed 1414, three phases netted.
 # kWh in each half hour from the time given; local time, an hour ahead in summer.
-Local time,Taken from the grid (kWh),Sent to the grid (kWh)
+Local time,Import from the grid (kWh),Export to the grid (kWh)
 ";
 
 /// The file.
