@@ -1,6 +1,6 @@
 """The cylinder of examples/cylinder_speed.rs in NumPy, vectorised over runs: the same homes, days and physics.
 
-    cylinder_numpy.py [--runs 10000] [--days 365] [--block 10000] [--shown 40]
+    cylinder_numpy.py [--runs 10000] [--days 365] [--block 10000] [--shown 40] [--idle yes]
 
 Written for speed as NumPy goes: columns of a block of runs, one row for each layer, results into arrays that exist, work
 skipped that no run of the block needs. Prints, as JSON, the seconds spent in the cylinder (days are made outside) and the
@@ -157,6 +157,7 @@ def main():
     parser = argparse.ArgumentParser()
     for name, value in (("runs", 10000), ("days", 365), ("block", 10000), ("shown", 40)):
         parser.add_argument(f"--{name}", type=int, default=value)
+    parser.add_argument("--idle", default="no")
     given = parser.parse_args()
     seconds, whole, months = 0.0, time.perf_counter(), {}
     for first in range(0, given.runs, given.block):
@@ -165,7 +166,7 @@ def main():
             month = next(m for m in range(12) if day < FIRST_DAYS[m + 1])
             export, need, litres = a_day(day, homes.run)
             start = time.perf_counter()
-            for step in range(STEPS):
+            for step in range(STEPS if given.idle == "no" else 0):
                 homes.step(day, step, month, export[step], need[step], litres[step])
             seconds += time.perf_counter() - start
         if first == 0:

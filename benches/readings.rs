@@ -29,9 +29,9 @@ fn file(plain: bool) -> String {
             let export = if (480..1080).contains(&minute) { state >> 23 } else { 0 };
             let (import, hour, minute) = (state >> 22 & 127, minute / 60, minute % 60);
             let line = if plain {
-                write!(
+                writeln!(
                     text,
-                    "{year}-{:02}-{day:02} {hour:02}:{minute:02},0.{export:03},0.{import:03}\n",
+                    "{year}-{:02}-{day:02} {hour:02}:{minute:02},0.{export:03},0.{import:03}",
                     month + 1
                 )
             } else {

@@ -1,10 +1,11 @@
 //! How fast the cylinder is: years of half hours of a made-up but varied set of homes, for `benches/compare_cylinder.sh`.
 //!
 //!     cargo run --release --example cylinder_speed -- [--runs 10000] [--days 365] [--threads 1] [--batch 256]
-//!         [--vectors widest|avx2|baseline]
+//!         [--vectors widest|avx2|baseline] [--idle yes]
 //!
-//! Prints, as JSON, the seconds spent in the cylinder (of the thread that spent most), the whole time, and the heat of the
+//! With `--idle yes` days are made but not lived through: what the rest of the program takes. Prints, as JSON, the seconds spent in the cylinder (of the thread that spent most), the whole time, and the heat of the
 //! first runs by month.
+#![allow(clippy::print_stdout, missing_docs, reason = "an experiment for the terminal")]
 
 mod varied_homes;
 
@@ -29,7 +30,7 @@ const OUTPUTS: [Output; 6] = [
 ];
 
 /// Years of runs `first` on: seconds in the cylinder, and amounts by output and month of each lane.
-fn simulate(first: u64, lanes: usize, days: usize, vectors: Vectors) -> (f64, Cylinder) {
+fn simulate(first: u64, lanes: usize, days: usize, vectors: Vectors, idle: bool) -> (f64, Cylinder) {
     let mut cylinder = Cylinder::new(&settings(first, lanes), Make::default(), true, vectors);
     let mut meter = MeterDay::new(STEPS, lanes);
     meter.generation.clear();
@@ -38,7 +39,9 @@ fn simulate(first: u64, lanes: usize, days: usize, vectors: Vectors) -> (f64, Cy
     for day in 0..days {
         fill(day, first, &mut meter, &mut litres);
         let start = Instant::now();
-        cylinder.day(day, &meter, &litres, &TariffDay { export: &[], import: &[] }, None);
+        if !idle {
+            cylinder.day(day, &meter, &litres, &TariffDay { export: &[], import: &[] }, None);
+        }
         seconds += start.elapsed().as_secs_f64();
     }
     (seconds, cylinder)
@@ -62,19 +65,19 @@ fn months(cylinder: &Cylinder, output: Output) -> Vec<Vec<f64>> {
 fn main() {
     let (runs, days, threads) =
         (number("--runs", "10000"), number("--days", "365"), number("--threads", "1"));
-    let batch = number("--batch", "256");
+    let (batch, idle) = (number("--batch", "256"), argument("--idle", "no") == "yes");
     let vectors = match argument("--vectors", "widest").as_str() {
         "baseline" => Vectors::Baseline,
         "avx2" => Vectors::Avx2,
         _ => Vectors::Widest,
     };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
-    let Ok(pool) = pool else { return eprintln!("no threads") };
+    let Ok(pool) = pool else { return };
     let start = Instant::now();
     let done: Vec<_> = pool.install(|| {
         let starts: Vec<usize> = (0..runs).step_by(batch).collect();
         let one = |&first: &usize| {
-            let (seconds, cylinder) = simulate(first as u64, batch.min(runs - first), days, vectors);
+            let (seconds, cylinder) = simulate(first as u64, batch.min(runs - first), days, vectors, idle);
             let shown = (first == 0).then(|| OUTPUTS.map(|output| months(&cylinder, output)));
             (rayon::current_thread_index().unwrap_or(0), seconds, shown)
         };

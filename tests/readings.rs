@@ -72,7 +72,7 @@ fn check(name: &str, truth: &Value, found: &Found) -> Vec<String> {
     let mut read = measured(found);
     for (key, kwh) in wanted {
         let got = read.remove(&key).unwrap_or(f64::NAN);
-        if !((got - kwh).abs() <= 1e-9) {
+        if got.is_nan() || (got - kwh).abs() > 1e-9 {
             wrong.push(format!("{name}: {key:?} is {got}, not {kwh}"));
         }
     }

@@ -5,7 +5,7 @@ use payspread::hotwater::flows::MeterDay;
 use payspread::hotwater::settings::{Setting, Settings};
 
 /// Steps of a day.
-pub const STEPS: usize = 48;
+pub(crate) const STEPS: usize = 48;
 
 /// Share of a day's draw in each hour, in thousandths.
 const PROFILE: [f64; 24] = [
@@ -34,7 +34,7 @@ fn sunshine(day: usize, step: usize) -> f64 {
 }
 
 /// Fills a day of runs `first` on: what crosses the meter, and litres drawn.
-pub fn fill(day: usize, first: u64, meter: &mut MeterDay, litres: &mut [f64]) {
+pub(crate) fn fill(day: usize, first: u64, meter: &mut MeterDay, litres: &mut [f64]) {
     let lanes = meter.lanes;
     for lane in 0..lanes {
         let run = first + lane as u64;
@@ -51,7 +51,7 @@ pub fn fill(day: usize, first: u64, meter: &mut MeterDay, litres: &mut [f64]) {
 }
 
 /// Settings of runs `first` on.
-pub fn settings(first: u64, lanes: usize) -> Settings {
+pub(crate) fn settings(first: u64, lanes: usize) -> Settings {
     let mut settings = Settings::new(lanes)
         .with(Setting::Element, 2.75)
         .with(Setting::Litres, 108.0)

@@ -9,7 +9,7 @@ use crate::hotwater::outputs::Output;
 use crate::hotwater::settings::Settings;
 use crate::hotwater::time::{FIRST_DAYS, month_of};
 use crate::model::Model;
-use crate::model::homes::{HomeItem, SettingValues};
+use crate::model::homes::{HomeItem, SettingItem, SettingValues};
 use crate::model::lower::Sheet;
 use crate::model::simulated::BASE_YEARS;
 use crate::sampling::Vectors;
@@ -27,6 +27,8 @@ pub struct SimulatedHome {
     pub surplus: String,
     /// How many simulated years are behind `months`.
     pub years: usize,
+    /// Settings that the study gives, at their base values.
+    pub settings: Vec<HomeSetting>,
     /// Each output by month: the mean of those years.
     pub months: Vec<HomeMonths>,
     /// One day of the first of those years.
@@ -39,6 +41,17 @@ pub struct SimulatedHome {
     /// What the water takes of it.
     #[serde(skip)]
     pub taken_map: YearMap,
+}
+
+/// A setting at its base value.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HomeSetting {
+    /// Its key.
+    pub setting: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// One value, or twelve.
+    pub base: Vec<f64>,
 }
 
 /// An output by month.
@@ -89,6 +102,7 @@ fn of_home(item: &HomeItem, sheet: &Sheet, values: &[f64], seed: u64) -> Simulat
         backup: if item.home.make.electric_backup { "electricity" } else { "boiler" }.to_owned(),
         surplus: item.home.surplus_in_words().to_owned(),
         years: BASE_YEARS,
+        settings: item.settings.iter().map(|s| given(s, sheet, values)).collect(),
         months,
         day_is,
         surplus_map: map(|d| &d.export_before),
@@ -101,16 +115,25 @@ fn of_home(item: &HomeItem, sheet: &Sheet, values: &[f64], seed: u64) -> Simulat
 fn base_settings(item: &HomeItem, sheet: &Sheet, values: &[f64], lanes: usize) -> Settings {
     let mut settings = Settings::new(lanes);
     for setting in &item.settings {
-        let numbers = match &setting.values {
-            SettingValues::Held(numbers) => numbers.clone(),
-            SettingValues::Working(name) => {
-                let nodes = sheet.nodes(name);
-                nodes.iter().map(|node| setting.unit.from_base(values[node.index()])).collect()
-            }
-        };
+        let numbers = base_numbers(setting, sheet, values);
         settings.set(setting.setting, numbers.into_iter().map(|x| vec![x; lanes]).collect());
     }
     settings
+}
+
+fn base_numbers(setting: &SettingItem, sheet: &Sheet, values: &[f64]) -> Vec<f64> {
+    match &setting.values {
+        SettingValues::Held(numbers) => numbers.clone(),
+        SettingValues::Working(name) => {
+            let nodes = sheet.nodes(name);
+            nodes.iter().map(|node| setting.unit.from_base(values[node.index()])).collect()
+        }
+    }
+}
+
+fn given(setting: &SettingItem, sheet: &Sheet, values: &[f64]) -> HomeSetting {
+    let info = setting.setting.info();
+    HomeSetting { setting: info.key, unit: info.unit, base: base_numbers(setting, sheet, values) }
 }
 
 /// The day of June whose surplus is nearest to the month's mean: neither the brightest nor the dullest.

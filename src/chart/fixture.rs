@@ -621,6 +621,7 @@ pub(crate) fn answers() -> Answers {
         failing: None,
         claim: None,
         indices: None,
+        homes: Vec::new(),
     }
 }
 

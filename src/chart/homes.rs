@@ -21,17 +21,17 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
             home,
             "surplus",
             &home.surplus_map,
-            "sent to the grid without the controller",
+            "Sent to the grid without the controller",
             finding,
         )?);
-        charts.push(year(home, "taken", &home.taken_map, "taken by the water", year_finding(home))?);
+        charts.push(year(home, "taken", &home.taken_map, "Taken by the water", year_finding(home))?);
     }
     Ok(charts)
 }
 
 fn day(home: &SimulatedHome) -> Result<Chart, ChartError> {
     let words = DayWords {
-        name: format!("home-{}-day", plain_words(&home.name)),
+        name: format!("simulated-{}-day", plain_words(&home.name)),
         day: day_name(home.day.day),
         finding: day_finding(&home.day, &home.backup),
         backup: home.backup.clone(),
@@ -48,8 +48,8 @@ fn year(
     finding: String,
 ) -> Result<Chart, ChartError> {
     let words = MapWords {
-        name: format!("home-{}-{what}", plain_words(&home.name)),
-        title: format!("{}: {quantity}", home.label),
+        name: format!("simulated-{}-{what}", plain_words(&home.name)),
+        title: format!("{}: {}", home.label, quantity.to_lowercase()),
         finding,
         quantity: quantity.to_owned(),
         note: format!(

@@ -57,7 +57,9 @@ impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Failure::Study(text) => f.write_str(text),
-            Failure::Usage { message, hint } | Failure::Data { message, hint } => writeln!(f, "{ERROR}: {message}\nhint: {hint}"),
+            Failure::Usage { message, hint } | Failure::Data { message, hint } => {
+                writeln!(f, "{ERROR}: {message}\nhint: {hint}")
+            }
             Failure::Machine(message) => writeln!(f, "{ERROR}: {message}"),
             Failure::Interrupted => f.write_str("stopped\n"),
         }

@@ -153,9 +153,9 @@ impl Meter {
     fn draw(&self, read: &Readings, folder: &OutputFolder) -> Result<(), Failure> {
         let failed = |e: chart::ChartError| Failure::Machine(e.to_string());
         let kinds = [
-            (Kind::Export, "export", "sent to the grid"),
-            (Kind::Import, "import", "taken from the grid"),
-            (Kind::Generation, "generation", "made by the panels"),
+            (Kind::Export, "export", "Sent to the grid"),
+            (Kind::Import, "import", "Taken from the grid"),
+            (Kind::Generation, "generation", "Made by the panels"),
         ];
         for (kind, name, quantity) in kinds {
             let Some(map) = read.year_map(kind) else { continue };
@@ -164,10 +164,11 @@ impl Meter {
             let flowing = map.values.iter().filter(|v| **v > 0.005).count() as f64 / dark;
             let words = MapWords {
                 name: format!("readings-{name}"),
-                title: format!("{}: {quantity}", self.name()),
+                title: format!("{}: {}", self.name(), quantity.to_lowercase()),
                 finding: format!(
-                    "{} kWh {quantity} in the time shown, in {} of its half hours",
+                    "{} kWh {} in the time shown, in {} of its half hours",
                     grouped(known, 0),
+                    quantity.to_lowercase(),
                     percent_of(flowing)
                 ),
                 quantity: quantity.to_owned(),

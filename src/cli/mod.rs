@@ -15,6 +15,7 @@ mod pin;
 mod progress;
 mod reference;
 mod run;
+mod surplus;
 mod terminal;
 mod timings;
 mod trace;
@@ -53,6 +54,7 @@ enum Command {
     Trace(trace::Trace),
     Inputs(inputs::Inputs),
     Meter(meter::Meter),
+    Surplus(surplus::Surplus),
     Reference(reference::Reference),
     #[command(hide = true)]
     Debug(debug::Debug),
@@ -80,6 +82,7 @@ fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
         Some(Command::Run(run)) => run.execute(&line.general, terminal),
         Some(Command::Check(check)) => check.execute(terminal),
         Some(Command::Trace(trace)) => trace.execute(terminal),
+        Some(Command::Surplus(surplus)) => surplus.execute(&line.general, terminal),
         Some(Command::Meter(meter)) => meter.execute(terminal),
         Some(Command::Inputs(inputs)) => inputs.execute(terminal),
         Some(Command::Reference(reference)) => reference.execute(terminal),

@@ -55,7 +55,7 @@ pub(super) fn pin(path: &Path, opened: &Opened) -> Result<String, Failure> {
 }
 
 /// Puts new bytes in the place of a file, at once or not at all, if it still holds the old ones.
-fn replace(path: &Path, old: &[u8], new: &[u8]) -> Result<(), Failure> {
+pub(super) fn replace(path: &Path, old: &[u8], new: &[u8]) -> Result<(), Failure> {
     let fail = |error: &std::io::Error| Failure::at_file("cannot write", path, error);
     // A link stays a link: what it leads to is written.
     let whole = fs::canonicalize(path).map_err(|e| fail(&e))?;

@@ -88,6 +88,11 @@ fn home(
 ) -> Option<HomeItem> {
     let before = found.len();
     required(def, found);
+    for setting in def.settings.iter().filter(|s| ALL_YEAR.contains(&s.setting)) {
+        if let SettingValue::Months(_, span) = &setting.value {
+            found.push(by_month(&format!("{}.{}", def.name.value, setting.setting.info().key), span));
+        }
+    }
     let stream = stream(def, study, found)?;
     let parts = super::home_parts::parts(def, data, found)?;
     if found.len() > before && crate::diagnostic::has_errors(&found[before..]) {
@@ -109,6 +114,15 @@ fn setting(def: &study::SettingDef, units: &UnitTable) -> Option<SettingItem> {
         SettingValue::Formula(working) => SettingValues::Working(working.name.value.clone()),
     };
     Some(SettingItem { setting: def.setting, unit, values })
+}
+
+/// Settings of which one value holds all year: else heat would come from nowhere.
+const ALL_YEAR: [Setting; 3] = [Setting::Cylinders, Setting::Volume, Setting::Battery];
+
+fn by_month(name: &str, span: &Span) -> Diagnostic {
+    Diagnostic::error("setting-shape", format!("`{name}` has one value for the whole year"))
+        .at(span.clone(), "this is by month")
+        .hint("reduce it with mean_months or max_months")
 }
 
 /// Settings that have no default, and those that the simulated sun needs.
@@ -165,6 +179,10 @@ fn unknown_home(name: &Spanned<String>, study: &Study) -> Diagnostic {
 
 /// Whether settings have a shape that a year can be simulated with.
 pub(super) fn check_setting(name: &str, ty: &Type, span: &Span) -> Option<Diagnostic> {
+    let all_year = ALL_YEAR.iter().any(|s| name.split_once('.').is_some_and(|(_, key)| key == s.info().key));
+    if all_year && ty.shape == Shape::Monthly {
+        return Some(by_month(name, span));
+    }
     if !matches!(ty.kind, Kind::Number { .. }) {
         return Some(
             Diagnostic::error("setting-kind", format!("`{name}` is a number"))

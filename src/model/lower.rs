@@ -20,7 +20,7 @@ use crate::model::cash::Failures;
 use crate::model::functions;
 use crate::model::given::GivenValue;
 use crate::model::homes::{HomeItem, SettingItem, SettingValues, output_name};
-use crate::model::simulated::{Cell, SettingCells, SimulatedYear};
+use crate::model::simulated::{Cell, SettingCells, SimulatedYear, Years};
 use crate::model::{Input, InputValue, Model};
 use crate::sampling::{Column, Plan};
 
@@ -364,11 +364,13 @@ impl<'m> Lowering<'m> {
             |output: Output| self.model.units.parse(output.info().unit).map_or(1.0, |unit| unit.scale);
         let op = SimulatedYear {
             seed: self.plan.design().seed,
+            vectors: self.plan.vectors,
             stream: home.stream.clone(),
             content: home.content.clone(),
             home: Arc::clone(&home.home),
             settings,
             wanted: home.wanted.iter().map(|&output| (output, scale(output))).collect(),
+            years: Years::default(),
         };
         let nodes = self.graph.call_block(Arc::new(op), operands);
         for (output, months) in home.wanted.iter().zip(nodes.chunks_exact(12)) {

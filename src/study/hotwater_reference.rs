@@ -9,7 +9,7 @@ use crate::hotwater::settings::Setting;
 const FIXED: &str = "\
 [hotwater.NAME] simulates a home with its hot-water cylinder half hour by half hour: one year for every run, with weather
 and draws of its own. What it yields are ordinary workings by month: NAME.heat_from_sun and so on. The base case is the mean
-of eight years.
+of sixteen years.
 
 The surplus comes from one of:
 readings = \"data/meter.csv\"       the home's own meter readings: blocks of days drawn within the month

@@ -5,6 +5,7 @@
 mod changes;
 pub mod data;
 mod distributions;
+pub mod edit_input;
 mod file;
 mod further;
 mod hotwater;

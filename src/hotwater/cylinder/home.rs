@@ -92,7 +92,8 @@ impl Store {
     fn new(of: &Columns<'_>, make: Make) -> Store {
         let hours = 24.0 / make.steps as f64;
         let (volume, n) = (of.of_year(Setting::Volume), of.of_year(Setting::Cylinders));
-        let n = each(|l| n[l].round().clamp(1.0, MOST_CYLINDERS as f64));
+        // At least one, also where the number is none.
+        let n = n.map(|n| low(high(n.round(), 1.0), MOST_CYLINDERS as f64));
         let litre = HEAT_PER_VOLUME_KELVIN / 1000.0;
         let capacity = each(|l| volume[l] * litre / make.layers as f64);
         let share = each(|l| if make.in_series { 1.0 } else { 1.0 / n[l] });

@@ -96,11 +96,6 @@ impl Unit {
             Unit::CubicMetre => gas_kwh_per_m3,
         }
     }
-
-    /// Whether it is a power, not an energy.
-    pub(super) fn is_power(self) -> bool {
-        matches!(self, Unit::W | Unit::Kw)
-    }
 }
 
 /// Whether the readings were taken before the surplus controller was fitted.

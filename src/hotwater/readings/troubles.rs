@@ -83,10 +83,6 @@ impl Troubles {
         entry.0 += 1;
     }
 
-    pub(super) fn count(&self, trouble: Trouble) -> usize {
-        self.found.get(&trouble).map_or(0, |entry| entry.0)
-    }
-
     pub(super) fn into_found(self) -> Vec<TroubleFound> {
         let one = |(trouble, (count, first_line, first_text)): (Trouble, (usize, usize, Option<String>))| {
             let (key, what, done) = TABLE[trouble as usize];

@@ -67,6 +67,39 @@ fn lanes_and_groups_do_not_matter() {
     }
 }
 
+/// A run whose settings are no numbers yields none, and disturbs no other.
+#[test]
+fn what_is_no_number_stays_in_its_lane() {
+    let mut n = Numbers::new(9);
+    let make = any_make(&mut n);
+    let settings = any_settings(&mut n, 3);
+    let mut broken = settings.clone();
+    for &setting in Setting::ALL {
+        let mut column = settings.at(setting, 0).to_vec();
+        column[1] = f64::NAN;
+        broken.set(setting, vec![column]);
+    }
+    let sound = part(&broken, 2, 1);
+    let mut all = Cylinder::new(&broken, make, true, Vectors::Widest);
+    let mut alone = Cylinder::new(&sound, make, true, Vectors::Widest);
+    let of_third = |values: &[f64]| values.iter().skip(2).step_by(3).copied().collect::<Vec<_>>();
+    for day in 0..20 {
+        let (meter, litres) = any_day(&mut n, make.steps, 3);
+        all.day(day, &meter, &litres, &super::made_up::FLAT, None);
+        let (export, import) = (of_third(&meter.export), of_third(&meter.import));
+        let meter =
+            MeterDay { steps: make.steps, lanes: 1, export, import, generation: of_third(&meter.generation) };
+        alone.day(day, &meter, &of_third(&litres), &super::made_up::FLAT, None);
+    }
+    for &output in Output::ALL {
+        assert_eq!(
+            all.totals().at(output, 0)[2].to_bits(),
+            alone.totals().at(output, 0)[0].to_bits(),
+            "{output:?}"
+        );
+    }
+}
+
 #[test]
 fn vectors_do_not_matter() {
     for seed in 2000..2012 {

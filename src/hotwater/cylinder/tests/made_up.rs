@@ -97,14 +97,14 @@ pub(super) fn any_day(n: &mut Numbers, steps: usize, lanes: usize) -> (MeterDay,
     let mut litres = vec![0.0; steps * lanes];
     let (bright, thirst) = (n.within(0.0, 6.0), n.within(0.0, 2.0));
     let size = 24.0 / steps as f64;
-    for i in 0..steps * lanes {
+    for (i, litres) in litres.iter_mut().enumerate() {
         let sun = if n.chance(0.5) { n.within(0.0, bright) * size } else { 0.0 };
         meter.generation[i] = sun;
         meter.export[i] = sun * n.next();
         meter.import[i] = if n.chance(0.5) { n.within(0.0, 1.0) * size } else { 0.0 };
-        litres[i] = if n.chance(0.4) { n.within(0.0, 25.0) * thirst * size } else { 0.0 };
+        *litres = if n.chance(0.4) { n.within(0.0, 25.0) * thirst * size } else { 0.0 };
         if n.chance(0.002) {
-            litres[i] *= 100.0;
+            *litres *= 100.0;
         }
     }
     (meter, litres)

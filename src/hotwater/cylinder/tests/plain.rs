@@ -318,7 +318,7 @@ impl<'a> Plain<'a> {
         let span = (step as f64 * hours, (step + 1) as f64 * hours);
         let days = self.at(S::HygieneDays).round() as usize;
         let from = if self.at(S::HygieneFrom) >= 24.0 { 0.0 } else { self.at(S::HygieneFrom) };
-        let begins = days > 0 && day % days == 0 && from >= span.0 && from < span.1;
+        let begins = days > 0 && day.is_multiple_of(days) && from >= span.0 && from < span.1;
         let on_time = if begins { span.1 - from } else { hours };
         let windows = [
             (self.at(S::BackupFrom), self.at(S::BackupTo)),
