@@ -35,7 +35,7 @@ def base_results(study, v, home):
     outlay = price * (1 + v["vat_rate"] * (1 - v["vat_recovered"]))
     savings, works, carbon = [], [], 0.0
     for t in range(years):
-        left, w = 1 - 2 * v["ageing"] * t, in_service(v["life"], t, Plain)
+        left, w = 1 - v["ageing_reach"] * v["ageing"] * t, in_service(v["life"], t, Plain)
         fuel, sold = heat / v["boiler_efficiency"] * left, taken * left
         cost = standby * path["import_price"][t] + v["upkeep"] + v["inspection"] + 2 * failures[t] * v["element_price"]
         savings.append((fuel * path["gas_price"][t] - sold * path["export_price"][t] - cost) * w)
