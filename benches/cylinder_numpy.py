@@ -19,7 +19,7 @@ LITRE = 4.186 / 3600.0
 FIRST_DAYS = [0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365]
 PROFILE = np.array([9, 5, 3, 3, 9, 28, 93, 121, 84, 51, 37, 33, 37, 33, 28, 33, 47, 70, 79, 65, 47, 42, 28, 15.0])
 COLD = [8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11.1, 8.5]
-OUTPUTS = ["heat_from_sun", "heat_from_backup", "heat_drawn", "standing_loss", "exported", "imported"]
+OUTPUTS = ["heat_from_sun", "heat_from_backup", "heat_drawn", "heat_lost_standing", "exported", "imported"]
 COUNTS = 1.0 / np.arange(1, LAYERS + 1)[:, None]
 
 
@@ -142,7 +142,7 @@ class Homes:
             surplus -= heat / 0.99
         self.totals["heat_from_backup"][month] += self.backup(day, step)
         excess = np.subtract(self.water, self.ambient, out=self.work)
-        self.totals["standing_loss"][month] += excess.sum(axis=0) * self.fade * self.capacity
+        self.totals["heat_lost_standing"][month] += excess.sum(axis=0) * self.fade * self.capacity
         excess *= self.fade
         self.water -= excess
         flow = np.subtract(self.water[1:], self.water[:-1], out=self.flow)

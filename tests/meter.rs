@@ -23,10 +23,12 @@ fn payspread(args: &[&str]) -> (i32, String, String) {
 /// Twenty days of May at half hours: 1 kWh at noon of each, nothing else; with `gap`, a day is missing.
 fn readings(name: &str, head: &str, gap: bool) -> String {
     let mut text = format!("{head}\n");
+    let columns = head.split(',').count() - 1;
     for day in (1..=20).filter(|day| !gap || *day != 9) {
         for slot in 0..48 {
             let kwh = if slot == 24 { "1.0" } else { "0.0" };
-            text.push_str(&format!("2026-05-{day:02} {:02}:{:02},{kwh}\n", slot / 2, slot % 2 * 30));
+            let cells = vec![kwh; columns].join(",");
+            text.push_str(&format!("2026-05-{day:02} {:02}:{:02},{cells}\n", slot / 2, slot % 2 * 30));
         }
     }
     let path = folder(name).join("readings.csv");
@@ -63,12 +65,12 @@ fn the_json_has_the_totals_and_what_a_cylinder_could_take() {
 
 #[test]
 fn what_is_not_plain_is_asked_and_can_be_told() {
-    let file = readings("told", "time,reading one", false);
+    let file = readings("told", "time,reading one,reading two", true);
     let (status, _, told) = payspread(&["meter", &file]);
     assert_eq!(status, 1, "{told}");
-    let (status, page, told) = payspread(&["meter", &file, "--as", "export=reading one", "--as", "unit=kWh"]);
+    let (status, page, told) = payspread(&["meter", &file, "--as", "export=reading two", "--as", "unit=kWh"]);
     assert_eq!(status, 0, "{told}");
-    assert!(page.contains("reading one"), "{page}");
+    assert!(page.contains("reading two"), "{page}");
 }
 
 #[test]

@@ -50,7 +50,7 @@ outputs! {
     BatteryDrainedInto "battery_into_water" "kWh", "Electricity that a battery drained by mistake put into the water";
     BatteryChange "battery_change" "kWh", "What the battery holds at the end of the month less that at its start";
     // Comfort.
-    HoursBelowComfort "hours_below_comfort" "h", "Hours in which water was drawn below `comfort`";
+    HoursBelowComfort "hours_below_comfort" "h", "Hours in which water was drawn below `comfort`; a step counts whole, however little is drawn in it";
     DaysBySun "days_by_sun" "day", "Days on which the sun sufficed: no back-up heat, and nothing drawn too cold";
     BackupFreeDays "backup_free_days" "day", "Days without back-up heat";
     // By tariff: kWh times the tariff's factor of the half hour.

@@ -86,6 +86,9 @@ fn home(
     read: &BTreeSet<String>,
     found: &mut Vec<Diagnostic>,
 ) -> Option<HomeItem> {
+    if def.broken {
+        return None;
+    }
     let before = found.len();
     required(def, found);
     for setting in def.settings.iter().filter(|s| ALL_YEAR.contains(&s.setting)) {

@@ -248,6 +248,12 @@ fn check_one(
     let before = found.len();
     formula::check_declared(&typed, def.unit.as_ref().map(|_| declared), span, units, found);
     if found.len() > before {
+        // A setting of a simulated home has no unit of its own to declare.
+        if let (true, Some(unit)) = (def.name.value.contains('.'), &def.unit) {
+            for error in &mut found[before..] {
+                error.hints = vec![setting_hint(&def.name.value, &unit.value)];
+            }
+        }
         return None;
     }
     if let Some(expected) = names.types.get(&def.name.value)
@@ -263,6 +269,15 @@ fn check_one(
         span: def.formula.span.clone(),
         formula: typed,
     })
+}
+
+fn setting_hint(name: &str, unit: &str) -> String {
+    match unit {
+        "1" => format!("`{name}` is a plain number; of yes or no make one with if(condition, 1, 0)"),
+        unit => format!(
+            "`{name}` is in {unit}: give the formula that unit; a number without quotes has it already"
+        ),
+    }
 }
 
 fn shape_of_loop(def: &study::Working) -> Diagnostic {

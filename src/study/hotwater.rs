@@ -34,9 +34,10 @@ impl Reader<'_> {
         }
         let mut homes = Vec::new();
         for (name, mut table) in tables.into_iter().take(MOST_HOMES) {
+            let before = self.found.len();
             let home = self.home_of(name, &mut table);
             table.finish(self);
-            homes.push(home);
+            homes.push(HotwaterDef { broken: self.found.len() > before, ..home });
         }
         homes
     }
@@ -70,6 +71,7 @@ impl Reader<'_> {
             name,
             about,
             shown_day,
+            broken: false,
             settings,
             readings,
             sun,

@@ -43,6 +43,8 @@ pub struct HotwaterDef {
     pub same_days_as: Option<Spanned<String>>,
     /// Day of the year (0 to 364) whose course is shown, if one is named.
     pub shown_day: Option<usize>,
+    /// Whether something in it could not be read, which has been told.
+    pub broken: bool,
     /// Of the whole table.
     pub span: Span,
 }

@@ -7,10 +7,12 @@ use super::options::{Kind, StampAt, Unit};
 const EXPORT: &[&str] = &[
     "export",
     "to grid",
+    "to the grid",
     "feed in",
     "feedin",
     "fed in",
     "into grid",
+    "into the grid",
     "sent to",
     "grid feed",
     "einspeis",
@@ -45,6 +47,7 @@ const EXPORT: &[&str] = &[
 const IMPORT: &[&str] = &[
     "import",
     "from grid",
+    "from the grid",
     "bezug",
     "bezogen",
     "soutir",
