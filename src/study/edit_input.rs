@@ -65,11 +65,10 @@ fn replace(table: &mut Table, row: &InputRow<'_>) {
     // The new value stands where the old one stood.
     let order: Vec<String> = table.iter().map(|(key, _)| key.to_owned()).collect();
     let place = old.first().and_then(|key| order.iter().position(|k| k == key)).unwrap_or(order.len());
-    // Signs of equality stay below each other.
-    let width = old.first().and_then(|key| {
-        let suffix = table.key(key)?.leaf_decor().suffix().and_then(|s| s.as_str()).map_or(1, str::len);
-        Some(key.len() + suffix)
-    });
+    // Where signs of equality stand below each other they stay so.
+    let blanks = |key: &str| table.key(key)?.leaf_decor().suffix()?.as_str().map(str::len);
+    let aligned = order.iter().any(|key| blanks(key).is_some_and(|n| n > 1));
+    let width = old.first().filter(|_| aligned).map(|key| key.len() + blanks(key).unwrap_or(1));
     for key in &old {
         table.remove(key);
     }
