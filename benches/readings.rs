@@ -62,7 +62,7 @@ fn reading(criterion: &mut Criterion) {
         ("decimal commas, CRLF", file(false), Options::default()),
     ] {
         criterion.bench_function(name, |bench| {
-            bench.iter(|| black_box(read(black_box(text.as_bytes()), &options)))
+            bench.iter(|| black_box(read(black_box(text.as_bytes()), &options)));
         });
     }
 }

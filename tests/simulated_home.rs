@@ -1,6 +1,7 @@
 //! Simulated homes as workings of a study: the same figures as the simulation gives by itself, the same bits whatever
 //! the block, and shared days where they are asked for.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on fails")]
+#![allow(clippy::needless_range_loop, reason = "runs have numbers, which columns are asked for by")]
 
 mod naive;
 

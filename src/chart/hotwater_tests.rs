@@ -263,11 +263,12 @@ fn texts(chart: &Chart) -> Vec<String> {
 fn a_day_names_every_layer_with_its_sum() {
     for (name, course, words) in days() {
         let texts = texts(&day_course(&course, &words).unwrap());
-        let lists: [(&str, Box<dyn Fn(usize) -> f64>); 4] = [
-            ("water", Box::new(|s| course.diverted[s])),
-            ("to the grid", Box::new(|s| course.export[s])),
-            ("from the grid", Box::new(|s| course.import[s])),
-            ("from the battery", Box::new(|s| (-course.battery[s]).max(0.0))),
+        type OfStep<'a> = &'a dyn Fn(usize) -> f64;
+        let lists: [(&str, OfStep<'_>); 4] = [
+            ("water", &|s| course.diverted[s]),
+            ("to the grid", &|s| course.export[s]),
+            ("from the grid", &|s| course.import[s]),
+            ("from the battery", &|s| (-course.battery[s]).max(0.0)),
         ];
         if course.diverted.is_empty() || course.export.iter().any(|x| x.is_nan()) {
             continue;

@@ -66,9 +66,9 @@ mod tests {
         let of = |first, lanes| Chance { seed: 7, name: "tank", first, lanes, vectors: Vectors::Widest };
         let (mut all, mut one) = (vec![0.0; 50], vec![0.0; 1]);
         of(100, 50).stream("weather").normals(3, &mut all);
-        for lane in 0..50 {
+        for (lane, normal) in all.iter().enumerate() {
             of(100 + lane as u64, 1).stream("weather").normals(3, &mut one);
-            assert_eq!(one[0].to_bits(), all[lane].to_bits());
+            assert_eq!(one[0].to_bits(), normal.to_bits());
         }
         of(100, 50).stream("weather").uniforms(3, &mut all);
         for (lane, &uniform) in all.iter().enumerate() {

@@ -50,9 +50,9 @@ mod tests {
 
     #[test]
     fn months_hold_their_days() {
-        for month in 0..12 {
+        for (month, known) in DAYS_IN_MONTH.into_iter().enumerate() {
             let days = (0..DAYS).filter(|&day| month_of(day) == month).count();
-            assert_eq!(days as f64, DAYS_IN_MONTH[month]);
+            assert_eq!(days as f64, known);
         }
     }
 }

@@ -183,7 +183,7 @@ impl Reader<'_> {
     fn profile_of(&mut self, entry: &Entry<'_>) -> Option<Numbers> {
         let numbers =
             self.some_numbers_of(entry, &[24, 48, 96], "one for each hour, half hour or quarter")?;
-        let negative = numbers.0.iter().find(|x| !(x.value >= 0.0));
+        let negative = numbers.0.iter().find(|x| x.value < 0.0 || x.value.is_nan());
         let none = numbers.0.iter().all(|x| x.value == 0.0);
         if negative.is_none() && !none {
             return Some(numbers);

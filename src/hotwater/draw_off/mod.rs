@@ -3,7 +3,7 @@
 //! A day's litres are those of a usual day, times a gamma variable with mean 1 (positive, skewed, keeps the mean), times
 //! a factor for weekends that keeps the mean of the week, and nothing when nobody is there. Litres are those of a usual
 //! day: days away are not made up for at home. Within the day a part follows the profile and the rest comes in lumps,
-//! showers and baths, at moments drawn from the profile: see [`lumps`].
+//! showers and baths, at moments drawn from the profile: see `lumps`.
 
 pub(crate) mod day_factor;
 pub(crate) mod lumps;

@@ -1,6 +1,6 @@
 //! Electricity that a home uses, and what of its generation is left: export and import at the meter.
 //!
-//! Use is steady ([`base`]: a profile over day and year) plus bursts of appliances switched on by chance ([`bursts`]).
+//! Use is steady (`base`: a profile over day and year) plus bursts of appliances switched on by chance (`bursts`).
 //! When nobody is there only what is always on remains. The expected use of a year *with* its days away is the setting
 //! `electricity`, as a bill would say: so use at home is scaled up by what days away are expected to save.
 

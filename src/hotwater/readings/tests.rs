@@ -86,11 +86,11 @@ fn the_mean_of_many_runs_is_the_mean_of_the_readings() {
     let library = Library::new(&readings, &SEASON).unwrap();
     let lanes = 3000;
     let sums = drawn(&library, 0, lanes, &Settings::new(lanes), 48);
-    for month in 0..12 {
+    for (month, days_in_month) in DAYS_IN_MONTH.into_iter().enumerate() {
         let first = dates::civil_days(2023, 1, 1).unwrap();
         let of = |day: &usize| usize::from(dates::civil_date(first + *day as i64).1) == month + 1;
         let own: Vec<f64> = (0..730).filter(of).map(|day| kwh[day]).collect();
-        let wanted = own.iter().sum::<f64>() / own.len() as f64 * DAYS_IN_MONTH[month];
+        let wanted = own.iter().sum::<f64>() / own.len() as f64 * days_in_month;
         assert!((library.export_by_month()[month] - wanted).abs() < 1e-9);
         let totals: Vec<f64> = (0..lanes).map(|lane| by_month(&sums, lanes, lane)[month]).collect();
         let (mean, sd) = mean_sd(&totals);

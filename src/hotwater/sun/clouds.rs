@@ -7,7 +7,7 @@
 //! days too, days between go up and down. For half and quarter hours memory and spread are those with which the
 //! means over an hour have them (an autoregression within each hour as between hours).
 //!
-//! For that the steps are drawn wider ([`widened`]): the paper's spread is that of days of a known total.
+//! For that the steps are drawn wider (`widened`): the paper's spread is that of days of a known total.
 //!
 //! A step's clearness stays between nothing and its ceiling. What the day then has too little is given to each step in
 //! proportion to its room below the ceiling, what it has too much is taken in proportion to what it has: no step
