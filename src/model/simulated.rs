@@ -58,7 +58,7 @@ pub struct SimulatedYear {
     /// Outputs with the size of their unit in base units.
     pub wanted: Vec<(Output, f64)>,
     /// Years simulated so far. Each question asked of the runs goes through them once more, and most change nothing that
-    /// a home hangs on: without this a study with three break-even questions took five times as long.
+    /// a home hangs on: without this three break-even questions take a study as long as four studies.
     pub years: Years,
 }
 
