@@ -191,3 +191,22 @@ fn a_trace_leads_through_the_home_to_its_settings() {
     assert!((named("taken").values[0] - sum).abs() < 1e-9 * sum);
     assert_eq!(named("drawn").sort, "input");
 }
+
+#[test]
+fn readings_of_which_nobody_says_when_they_were_made_are_asked_about() {
+    let beside = |before: &str| {
+        let text = format!(
+            "title = \"t\"\ncurrency = \"EUR\"\nfirst_year = 2027\nyears = 3\n[hotwater.home]\nvolume = 180\n\
+             element = 2.75\nstanding_loss = 1.7\ncold = 11\nlitres = 110\nreadings = \"meter.csv\"\n\
+             readings_as = {{ export = \"sent\" }}\n{before}\n[results.taken]\nunit = \"kWh\"\n\
+             formula = \"sum_months(home.diverted)\"\n"
+        );
+        let study = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/good/study.toml");
+        let (made, found) = payspread::model::read_beside(&text, &payspread::study::Beside::study(&study));
+        let Some((_, model)) = made else { panic!("{found:?}") };
+        model.cautions.iter().map(|c| c.message.clone()).collect::<Vec<_>>()
+    };
+    assert!(beside("")[0].contains("before the equipment was fitted"));
+    assert!(beside("before_equipment = false")[0].contains("with the equipment at work"));
+    assert!(beside("before_equipment = true").is_empty());
+}

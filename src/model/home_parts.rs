@@ -41,12 +41,14 @@ pub(super) fn parts(
     let draw_off = draw_off(def, hemisphere);
     let tariff = tariff(def, data);
     let surplus = surplus(def, hemisphere, data);
+    let doubts = surplus.as_ref().map_or_else(|_| Vec::new(), |surplus| doubts(def, surplus.as_ref()));
     keep(draw_off.as_ref().map(|_| ()).map_err(Clone::clone));
     keep(tariff.as_ref().map(|_| ()).map_err(Clone::clone));
     keep(surplus.as_ref().map(|_| ()).map_err(Clone::clone));
     if has_errors(&found[before..]) {
         return None;
     }
+    found.extend(doubts);
     let make = Make {
         steps: def.steps,
         layers: def.layers,
@@ -137,6 +139,48 @@ fn surplus(def: &HotwaterDef, hemisphere: Hemisphere, data: &Data<'_>) -> Made<O
     let Some(sun) = &def.sun else { return Ok(None) };
     let household = Household::new(hemisphere, phases(def)?, def.steps);
     Ok(Some(Surplus::Sun(Box::new((simulated_sun(sun, def.steps)?, household)))))
+}
+
+/// What the reader should look at again: readings that may not be of the surplus, months made from others.
+fn doubts(def: &HotwaterDef, surplus: Option<&Surplus>) -> Vec<Diagnostic> {
+    let (Some(readings), Some(Surplus::Readings(library))) = (&def.readings, surplus) else {
+        return Vec::new();
+    };
+    let file = &readings.file;
+    let caution = |message: String| Diagnostic::caution("readings", message).at(file.span.clone(), "");
+    let mut doubts = Vec::new();
+    let told = match readings.before.as_ref().map(|b| b.value) {
+        Some(true) => None,
+        Some(false) => Some((
+            "the readings were made with the equipment at work",
+            "their export is what it left over, not the surplus: the answer credits it with too little",
+        )),
+        None => Some((
+            "nobody has said whether the readings were made before the equipment was fitted",
+            "before_equipment = true, or false: with it at work, export is only what it left over",
+        )),
+    };
+    doubts.extend(told.map(|(message, hint)| caution(message.to_owned()).hint(hint)));
+    let made: Vec<&str> = library
+        .sources()
+        .iter()
+        .zip(MONTHS)
+        .filter(|(source, _)| source.uncertainty > 0.0)
+        .map(|(_, month)| month)
+        .collect();
+    if !made.is_empty() {
+        let most = library.sources().iter().map(|s| s.uncertainty).fold(0.0, f64::max);
+        let message = format!(
+            "the readings have fewer than ten days of {}: made from the nearest months by season",
+            made.join(", ")
+        );
+        let hint = format!(
+            "each run takes such months up to about {:.0} % higher or lower; a whole year of readings needs no guess",
+            most * 100.0
+        );
+        doubts.push(caution(message).hint(hint));
+    }
+    doubts
 }
 
 fn library(readings: &ReadingsDef, def: &HotwaterDef, data: &Data<'_>) -> Made<Library> {
