@@ -9,7 +9,7 @@ use super::numbers::{clean, grouped, shortened};
 const NOTHING: f64 = 0.05;
 /// The store is taken to be full where the water takes less than the first part of the most that it took in a step on
 /// this day, while more than the second part is exported.
-const FULL: (f64, f64) = (0.4, 0.3);
+const FULL: (f64, f64) = (0.35, 0.3);
 /// What the water may take after it was full without being told, as a part of all: what replaces losses.
 const TOPPING_UP: f64 = 0.1;
 /// The store is not full where its mean is further than this below the warmest of the day, in K.
