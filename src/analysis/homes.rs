@@ -31,6 +31,8 @@ pub struct SimulatedHome {
     pub settings: Vec<HomeSetting>,
     /// Each output by month: the mean of those years.
     pub months: Vec<HomeMonths>,
+    /// Share of what would be exported that the water takes; 0 where nothing would be.
+    pub share_taken: f64,
     /// One day of the first of those years.
     pub day: DayCourse,
     /// Why that day: in words.
@@ -85,7 +87,7 @@ fn of_home(item: &HomeItem, sheet: &Sheet, values: &[f64], seed: u64) -> Simulat
         let (output, unit, summary) = (info.key, info.unit, info.summary);
         HomeMonths { output, unit, summary, year: values.iter().sum(), values }
     });
-    let months = months.collect();
+    let months: Vec<HomeMonths> = months.collect();
     let days = item.home.days(&base_settings(item, sheet, values, 1), &chance(1));
     let map = |of: fn(&DayCourse) -> &Vec<f64>| YearMap {
         steps: days.first().map_or(0, |d| d.steps),
@@ -103,12 +105,19 @@ fn of_home(item: &HomeItem, sheet: &Sheet, values: &[f64], seed: u64) -> Simulat
         surplus: item.home.surplus_in_words().to_owned(),
         years: BASE_YEARS,
         settings: item.settings.iter().map(|s| given(s, sheet, values)).collect(),
+        share_taken: share_taken(&months),
         months,
         day_is,
         surplus_map: map(|d| &d.export_before),
         taken_map: map(|d| &d.diverted),
         day: days.into_iter().nth(day).unwrap_or_default(),
     }
+}
+
+fn share_taken(months: &[HomeMonths]) -> f64 {
+    let year = |output: Output| months.iter().find(|m| m.output == output.info().key).map_or(0.0, |m| m.year);
+    let exported = year(Output::ExportedBefore);
+    if exported > 0.0 { year(Output::Diverted) / exported } else { 0.0 }
 }
 
 /// Settings of the base case for `lanes` years.

@@ -166,7 +166,7 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
             Row {
                 label: format!("{}: {side} {}", clean(&p.what), spoken(&grouped(p.value, places), &p.unit)),
                 bar: bar(&p.kept),
-                note: in_ten(p.kept.value),
+                note: in_few(p.kept.value),
                 ..Row::default()
             }
         })
@@ -175,7 +175,7 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
         rows.push(Row {
             label: "All of them together".into(),
             bar: bar(&found.all),
-            note: in_ten(found.all.value),
+            note: in_few(found.all.value),
             ..Row::default()
         });
     }
@@ -195,4 +195,9 @@ fn claim<'a>(answers: &'a Answers, found: &Claim) -> Measures<'a> {
         level: None,
         note_head: "kept in",
     }
+}
+
+/// A share in so few words that they find room beside a bar.
+fn in_few(share: f64) -> String {
+    in_ten(share).replace("fewer than", "under").replace("more than", "over")
 }

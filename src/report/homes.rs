@@ -52,13 +52,11 @@ pub(crate) fn surplus_words(home: &SimulatedHome) -> String {
 
 /// What the water takes in a year, in a sentence without a full stop.
 pub(crate) fn year_finding(home: &SimulatedHome) -> String {
-    let exported = year(home, "exported_before");
-    let share = if exported > 0.0 { year(home, "diverted") / exported } else { 0.0 };
     format!(
         "Of {} that would go to the grid in a year the water takes {}, {}",
         amount(home, "exported_before"),
         amount(home, "diverted"),
-        percent_of(share)
+        percent_of(home.share_taken)
     )
 }
 

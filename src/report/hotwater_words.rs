@@ -1,7 +1,7 @@
 //! A day of electricity and hot water in one sentence.
 
 use crate::hotwater::course::DayCourse;
-use crate::hotwater::time::{FIRST_DAYS, month_of};
+use crate::hotwater::time::{FIRST_DAYS, MONTHS, month_of};
 
 use super::numbers::{clean, grouped, shortened};
 
@@ -14,21 +14,6 @@ const FULL: (f64, f64) = (0.35, 0.3);
 const TOPPING_UP: f64 = 0.1;
 /// The store is not full where its mean is further than this below the warmest of the day, in K.
 const NEAR_WARMEST: f64 = 2.0;
-
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
 
 /// "21 June" for the day of the year 0 to 364.
 pub fn day_name(day: usize) -> String {

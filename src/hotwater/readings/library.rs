@@ -9,7 +9,7 @@ use super::fault::ReadingsError;
 use super::grid::SLOTS;
 use super::options::Kind;
 use super::scatter::{self, Scatter};
-use crate::hotwater::time::DAYS_IN_MONTH;
+use crate::hotwater::time::{DAYS_IN_MONTH, MONTHS};
 
 /// Days drawn in a row unless something else is asked for. Day-to-day correlation of sunshine is 0.1 to 0.3 and gone after
 /// four days; longer blocks would leave a single year's months with few different sequences.
@@ -210,31 +210,16 @@ fn source(month: usize, own: &[Vec<u32>], from: &[usize], found: &MonthDays, day
     }
 }
 
-const NAMES: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-
 fn notes(sources: &[MonthSource], scatter: &Scatter, readings: &Readings, block: usize) -> Vec<String> {
     let mut notes = vec![format!(
         "Every run draws its own year from {} days read: blocks of {block} days in a row from the same month of any year. Weekdays are not matched: with a year of readings that would leave four starts for a block",
         readings.found.days_used
     )];
     for source in sources.iter().filter(|s| !s.from_months.is_empty()) {
-        let from: Vec<&str> = source.from_months.iter().map(|&m| NAMES[usize::from(m - 1)]).collect();
+        let from: Vec<&str> = source.from_months.iter().map(|&m| MONTHS[usize::from(m - 1)]).collect();
         notes.push(format!(
             "{}: {} days read, too few; made from the days of {}, export scaled by season, with a factor of sd {:.0} % for each run",
-            NAMES[usize::from(source.month - 1)],
+            MONTHS[usize::from(source.month - 1)],
             source.own_days,
             from.join(" and "),
             100.0 * source.uncertainty

@@ -100,7 +100,7 @@ fn month_index(ceilings: &[f64], climate: &Climate, month: usize) -> Result<Opti
         return Ok(None);
     }
     let (mean, sd) = (climate.mean[month], climate.sd[month]);
-    let name = super::climate::MONTHS[month];
+    let name = crate::hotwater::time::MONTHS[month];
     if !(mean > 0.01 && mean < 0.98 * ceiling) {
         return Err(SunError::new(
             format!("the mean clearness of {name} is {mean}"),

@@ -5,22 +5,7 @@ use super::fault::{SunError, within};
 use super::position::{coordinates, day_length_hours, julian_day, on_day};
 use super::record::{self, Record};
 use super::tables::level;
-use crate::hotwater::time::{DAYS, month_of};
-
-pub(super) const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
+use crate::hotwater::time::{DAYS, MONTHS, month_of};
 
 /// The daily clearness index (global irradiation on the level over that outside the atmosphere) by month.
 #[derive(Debug, Clone, PartialEq)]
