@@ -38,6 +38,10 @@ pub struct InputRow {
     pub histogram: Option<InputHistogram>,
     /// Where the figure comes from.
     pub source: Option<String>,
+    /// Date of the figure.
+    pub as_of: Option<String>,
+    /// Remark.
+    pub note: Option<String>,
     /// Draws behind the figures; none where they are those of the distribution itself.
     pub runs: Option<u64>,
 }
@@ -96,6 +100,8 @@ fn row(about: &About, unit: &Unit, base: Vec<f64>) -> InputRow {
         values: Vec::new(),
         histogram: None,
         source: about.source.clone(),
+        as_of: about.as_of.clone(),
+        note: about.note.clone(),
         runs: None,
     }
 }

@@ -31,10 +31,12 @@ mod histogram;
 mod homes;
 #[cfg(test)]
 mod hotwater_tests;
+mod hundred;
 mod indices;
 mod layout;
 mod measures;
 mod scale;
+mod spread;
 #[cfg(test)]
 mod tests;
 mod tornado;
@@ -49,6 +51,8 @@ use crate::report::numbers::clean;
 pub use canvas::ChartError;
 pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
+pub use hundred::hundred;
+pub use spread::spread;
 pub use year_map::{MapWords, year_map};
 
 /// Pixels of the PNG for each point of the SVG.

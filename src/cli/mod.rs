@@ -3,22 +3,30 @@
 //! Besides study loading, this is the only code that touches files, clock and terminal.
 
 mod check;
+mod compare;
 mod debug;
+mod delivered;
 mod failure;
 mod files;
 mod inputs;
 mod meter;
+mod new;
 mod numbers;
 mod opened;
 mod options;
 mod pin;
 mod progress;
 mod reference;
+mod report;
+mod reproduce;
 mod run;
+mod selftest;
 mod surplus;
+mod survey;
 mod terminal;
 mod timings;
 mod trace;
+mod update;
 
 use std::process::ExitCode;
 
@@ -49,9 +57,16 @@ struct CommandLine {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    New(new::New),
     Run(run::Run),
     Check(check::Check),
     Trace(trace::Trace),
+    Report(report::Report),
+    Update(update::Update),
+    Compare(compare::Compare),
+    Reproduce(reproduce::Reproduce),
+    Selftest(selftest::Selftest),
+    Survey(survey::Survey),
     Inputs(inputs::Inputs),
     Meter(meter::Meter),
     Surplus(surplus::Surplus),
@@ -80,6 +95,13 @@ fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
     match line.command {
         None => terminal.say(&CommandLine::command().render_help().to_string()),
         Some(Command::Run(run)) => run.execute(&line.general, terminal),
+        Some(Command::Report(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::Update(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::Reproduce(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::Compare(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::Selftest(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::New(asked)) => asked.execute(&line.general, terminal),
+        Some(Command::Survey(asked)) => asked.execute(&line.general, terminal),
         Some(Command::Check(check)) => check.execute(terminal),
         Some(Command::Trace(trace)) => trace.execute(terminal),
         Some(Command::Surplus(surplus)) => surplus.execute(&line.general, terminal),

@@ -3,11 +3,11 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use rayon::prelude::*;
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
+use super::delivered::{self, unwritable};
 use super::failure::Failure;
-use super::files::{MANIFEST, OutputFolder};
+use super::files::OutputFolder;
 use super::numbers::thousands;
 use super::opened::Opened;
 use super::options::{General, Sampling, StudyFile};
@@ -15,10 +15,10 @@ use super::progress;
 use super::terminal::Terminal;
 use super::timings::Timings;
 use crate::analysis::{Answers, AppraisalError, Options, appraise};
-use crate::chart::{self, Chart};
 use crate::diagnostic::Diagnostic;
 use crate::engine::run::Control;
-use crate::report::manifest::Manifest;
+use crate::report::delivery::Kind;
+use crate::report::material::File;
 use crate::report::{self, numbers::clean};
 use crate::sampling::{Design, Method};
 use crate::study::render;
@@ -91,7 +91,7 @@ impl Run {
         if let Some(folder) = folder {
             let files = pool.install(|| self.files(&opened, &answers, &control))?;
             timings.lap("draw charts");
-            write(&folder, &files)?;
+            delivered::write(&folder, &files)?;
             timings.lap("write");
             if self.format == Format::Text {
                 terminal.say(&format!("Charts and tables: {}\n", clean(&folder.path().to_string_lossy())))?;
@@ -113,54 +113,21 @@ impl Run {
         }
     }
 
-    /// Every file by name; the manifest, which vouches for the others, last.
+    /// Every file by name.
     fn files(&self, opened: &Opened, answers: &Answers, control: &Control) -> Result<Vec<File>, Failure> {
-        let charts = chart::charts(answers).map_err(|e| unwritable(&e))?;
-        let drawn: Vec<[File; 2]> =
-            charts.par_iter().map(|chart| pictures(chart, control)).collect::<Result<_, Failure>>()?;
-        let mut files: Vec<File> = drawn.into_iter().flatten().collect();
-        files.extend(report::tables::tables(answers).map_err(|e| unwritable(&e))?);
-        let json = report::json::answers(answers).map_err(|e| unwritable(&e))?;
-        files.push(("answers.json".into(), json.into_bytes()));
-        let study = self.study.study.to_string_lossy();
-        let mut manifest = Manifest::new(&study, opened.source.text.as_bytes(), &answers.sampling);
-        for data in &opened.model.data {
-            manifest.read(&data.file, &data.bytes);
-        }
-        for (name, bytes) in &files {
-            manifest.wrote(name, bytes);
-        }
-        let manifest = manifest.to_json().map_err(|e| unwritable(&e))?;
-        files.push((MANIFEST.into(), manifest.into_bytes()));
-        Ok(files)
+        let kinds = [Kind::Charts, Kind::Tables, Kind::Answers];
+        delivered::files(&kinds, &self.study.study, opened, answers, control)
     }
 }
 
-/// A file's name and its bytes.
-type File = (String, Vec<u8>);
-
-/// A chart as SVG and as PNG.
-fn pictures(chart: &Chart, control: &Control) -> Result<[File; 2], Failure> {
-    control.check(0).map_err(|_| Failure::Interrupted)?;
-    let png = chart::png(chart).map_err(|e| unwritable(&e))?;
-    let svg = chart::standalone(chart).into_bytes();
-    Ok([(format!("{}.svg", chart.name), svg), (format!("{}.png", chart.name), png)])
-}
-
-fn write(folder: &OutputFolder, files: &[File]) -> Result<(), Failure> {
-    let names: Vec<String> = files.iter().map(|(name, _)| name.clone()).collect();
-    folder.clear_earlier(&names);
-    files.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
-}
-
 /// Threads to compute with.
-fn pool(threads: Option<usize>) -> Result<ThreadPool, Failure> {
+pub(super) fn pool(threads: Option<usize>) -> Result<ThreadPool, Failure> {
     let pool = ThreadPoolBuilder::new().num_threads(threads.unwrap_or(0)).build();
     pool.map_err(|error| Failure::Machine(format!("cannot start the threads: {error}")))
 }
 
 /// That more runs are made than were asked for, if so.
-fn rounded(design: &Design) -> String {
+pub(super) fn rounded(design: &Design) -> String {
     if design.runs == design.runs_asked {
         return String::new();
     }
@@ -175,7 +142,7 @@ fn rounded(design: &Design) -> String {
     )
 }
 
-fn unanswered(error: AppraisalError, opened: &Opened) -> Failure {
+pub(super) fn unanswered(error: AppraisalError, opened: &Opened) -> Failure {
     let found = match error {
         AppraisalError::Stopped(_) => return Failure::Interrupted,
         AppraisalError::Plan(error) if error.hint.is_empty() => Diagnostic::error("draws", error.message),
@@ -183,9 +150,4 @@ fn unanswered(error: AppraisalError, opened: &Opened) -> Failure {
         AppraisalError::Workings(found) => *found,
     };
     Failure::Study(render(&[found], &opened.source, true))
-}
-
-/// What is said of an answer that cannot be put into a file: a fault of ours, told as plainly as any.
-fn unwritable(error: &dyn std::fmt::Display) -> Failure {
-    Failure::Machine(format!("cannot make a file of the answer: {error}"))
 }

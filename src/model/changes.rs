@@ -152,6 +152,7 @@ impl Making<'_> {
                 revealed_later: true,
                 note: None,
                 source: self.owner.about.source.clone(),
+                as_of: self.owner.about.as_of.clone(),
                 span: self.span.clone(),
             },
             unit: unit.clone(),

@@ -122,6 +122,7 @@ fn check_parts(study: &Study, data: &Data<'_>, found: &mut Vec<Diagnostic>) -> O
         break_even,
         alternatives: Vec::new(),
         questions: Questions::default(),
+        report: study.report.clone(),
         data: Vec::new(),
         cautions: Vec::new(),
     };

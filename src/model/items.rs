@@ -11,7 +11,7 @@ use crate::model::given::Given;
 use crate::model::homes::{HomeItem, SettingValues};
 use crate::model::order::Group;
 use crate::sampling::{Design, Distribution, InputSpec, Link, LinkRules, Method, PathSpec, Plan, PlanError};
-use crate::study::{Better, Effect, Prices, Sought};
+use crate::study::{Better, Effect, Prices, ReportDef, Sought};
 use crate::units::{Unit, UnitTable};
 
 /// A checked study.
@@ -56,6 +56,8 @@ pub struct Model {
     pub alternatives: Vec<AlternativeItem>,
     /// What more is asked of the runs.
     pub questions: Questions,
+    /// What the report says besides.
+    pub report: ReportDef,
     /// Data files that the study names, as read.
     pub data: Vec<DataFile>,
     /// What the reader should look at again.
@@ -103,6 +105,8 @@ pub struct About {
     pub note: Option<String>,
     /// Where the figure comes from.
     pub source: Option<String>,
+    /// Date of the figure.
+    pub as_of: Option<String>,
     /// Heading under which it is listed.
     pub group: Option<String>,
     /// Only time tells, so nobody can find it out before choosing.

@@ -167,6 +167,7 @@ fn which(text: &TableText, path: &study::Path, about: &About, labels: Vec<String
             revealed_later: true,
             note: None,
             source: about.source.clone(),
+            as_of: about.as_of.clone(),
             span: path.name.span.clone(),
         },
         unit: Unit::plain(),

@@ -11,7 +11,7 @@ use crate::formula::functions::FunctionOp;
 use crate::formula::types::{Kind, Shape, Typed, TypedNode};
 use crate::hotwater::outputs::Output;
 use crate::model::base::base_leaves;
-use crate::model::homes::{HomeItem, SettingValues, output_name};
+use crate::model::homes::{HomeItem, SettingItem, SettingValues, output_name};
 use crate::model::lower::{Lowering, Setting, Sheet};
 use crate::model::{Conversion, Input, InputValue, Model, Path, PathTable, Working};
 use crate::sampling::{Design, Plan, Scratch};
@@ -34,6 +34,10 @@ pub struct TraceRow {
     pub formula: String,
     /// Where the figure comes from.
     pub source: Option<String>,
+    /// Remark.
+    pub note: Option<String>,
+    /// Names that it reads, each once.
+    pub reads: Vec<String>,
     /// Kind and shape of the values.
     pub kind: Kind,
     /// Shape of the values.
@@ -48,6 +52,28 @@ pub struct TraceRow {
 ///
 /// Names that the study does not have give no rows.
 pub fn trace(model: &Model, name: &str, run: Option<u64>, design: Design) -> Vec<TraceRow> {
+    traced(model, run, design, |tracing| tracing.visit(name, 0))
+}
+
+/// The base case of every name: inputs, paths, what simulated homes give, then workings and results, each in file order.
+pub fn sheet(model: &Model, design: Design) -> Vec<TraceRow> {
+    let inputs = model.inputs.iter().map(|i| i.about.name.clone());
+    let paths = model.paths.iter().map(|p| p.about.name.clone());
+    let outputs = model.homes.iter().flat_map(|h| h.wanted.iter().map(|&o| output_name(&h.about.name, o)));
+    let workings = model.workings.iter().map(|w| w.about.name.clone());
+    let names: Vec<String> = inputs.chain(paths).chain(outputs).chain(workings).collect();
+    traced(model, None, design, |tracing| {
+        let rows = names.iter().filter_map(|name| tracing.row(name, 0, false)).collect();
+        tracing.rows = rows;
+    })
+}
+
+fn traced(
+    model: &Model,
+    run: Option<u64>,
+    design: Design,
+    ask: impl FnOnce(&mut Tracing<'_>),
+) -> Vec<TraceRow> {
     let Ok(plan) = model.plan(design) else { return Vec::new() };
     let plan = Arc::new(plan);
     let mut low = Lowering::new(model, Arc::clone(&plan), &BTreeSet::new());
@@ -59,7 +85,7 @@ pub fn trace(model: &Model, name: &str, run: Option<u64>, design: Design) -> Vec
     let values = evaluate_once(&low.graph, &leaves, number);
     let mut tracing =
         Tracing { model, sheet: &sheet, values: &values, seen: BTreeSet::new(), rows: Vec::new() };
-    tracing.visit(name, 0);
+    ask(&mut tracing);
     tracing.rows
 }
 
@@ -86,54 +112,37 @@ struct Tracing<'a> {
 
 impl Tracing<'_> {
     fn visit(&mut self, name: &str, depth: usize) {
-        let model = self.model;
-        if let Some(working) = model.workings.iter().find(|w| w.about.name == name) {
-            let seen = !self.seen.insert(name.to_owned());
-            self.rows.push(self.of_working(working, depth, seen));
-            if !seen {
-                for read in reads(&working.formula, model.inflation.as_ref()) {
-                    self.visit(&read, depth + 1);
-                }
-            }
-        } else if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
-            let seen = !self.seen.insert(name.to_owned());
-            self.rows.push(self.of_input(input, depth, seen));
-            if let Some(given) = input.given().filter(|_| !seen) {
-                for read in given.names() {
-                    self.visit(read, depth + 1);
-                }
-            }
-            if !seen {
-                self.visit_parts(name, input.conversion.is_some(), depth + 1);
-            }
-        } else if let Some((home, output)) = output_of(model, name) {
-            let seen = !self.seen.insert(name.to_owned());
-            self.rows.extend(self.of_home(home, output, depth, seen));
-            for setting in home.settings.iter().filter(|_| !seen) {
-                if let SettingValues::Working(name) = &setting.values {
-                    self.visit(name, depth + 1);
-                }
-            }
-        } else if let Some(path) =
-            model.paths.iter().find(|p| name.split('.').next() == Some(p.about.name.as_str()))
-        {
-            let seen = !self.seen.insert(name.to_owned());
-            self.rows.push(self.of_path(path, name, depth, seen));
-            if !seen {
-                self.visit_parts(&path.about.name, path.conversion.is_some(), depth + 1);
-            }
+        let seen = self.seen.contains(name);
+        let Some(row) = self.row(name, depth, seen) else { return };
+        self.seen.insert(name.to_owned());
+        let reads = if seen { Vec::new() } else { row.reads.clone() };
+        self.rows.push(row);
+        for read in reads {
+            self.visit(&read, depth + 1);
         }
     }
 
-    /// The drawn parts of changes, the scenario, and the inflation that converts.
-    fn visit_parts(&mut self, name: &str, converted: bool, depth: usize) {
+    fn row(&self, name: &str, depth: usize, seen: bool) -> Option<TraceRow> {
         let model = self.model;
-        for part in model.inputs.iter().filter(|input| input.part_of.as_deref() == Some(name)) {
-            self.visit(&part.about.name, depth);
+        if let Some(working) = model.workings.iter().find(|w| w.about.name == name) {
+            return Some(self.of_working(working, depth, seen));
         }
-        if let Some(inflation) = model.inflation.as_ref().filter(|_| converted) {
-            self.visit(inflation, depth);
+        if let Some(input) = model.inputs.iter().find(|i| i.about.name == name) {
+            return Some(self.of_input(input, depth, seen));
         }
+        if let Some((home, output)) = output_of(model, name) {
+            return self.of_home(home, output, depth, seen);
+        }
+        let of_path = |p: &&Path| name.split('.').next() == Some(p.about.name.as_str());
+        model.paths.iter().find(of_path).map(|path| self.of_path(path, name, depth, seen))
+    }
+
+    /// The drawn parts of changes, the scenario, and the inflation that converts.
+    fn parts_of(&self, name: &str, converted: bool) -> Vec<String> {
+        let model = self.model;
+        let parts = model.inputs.iter().filter(|input| input.part_of.as_deref() == Some(name));
+        let inflation = model.inflation.iter().filter(|_| converted);
+        parts.map(|part| part.about.name.clone()).chain(inflation.cloned()).collect()
     }
 
     fn values_of(&self, name: &str, unit: &Unit) -> Vec<f64> {
@@ -149,6 +158,8 @@ impl Tracing<'_> {
             sort: "working",
             formula: working.text.clone(),
             source: working.about.source.clone(),
+            note: working.about.note.clone(),
+            reads: reads(&working.formula, self.model.inflation.as_ref()),
             kind: working.formula.ty.kind.clone(),
             shape: working.shape(),
             values: self.values_of(&working.about.name, &working.unit),
@@ -164,6 +175,9 @@ impl Tracing<'_> {
             InputValue::Given(given) => ("input", format!("drawn: {}", given.in_words())),
         };
         let formula = then(formula, input.changes.len(), input.conversion);
+        let mut reads: Vec<String> =
+            input.given().map_or_else(Vec::new, |given| given.names().map(ToString::to_string).collect());
+        reads.extend(self.parts_of(&input.about.name, input.conversion.is_some()));
         TraceRow {
             depth,
             name: input.about.name.clone(),
@@ -172,6 +186,8 @@ impl Tracing<'_> {
             sort,
             formula,
             source: input.about.source.clone(),
+            note: input.about.note.clone(),
+            reads,
             kind: input.ty.kind.clone(),
             shape: input.ty.shape,
             values: self.values_of(&input.about.name, &input.unit),
@@ -184,6 +200,10 @@ impl Tracing<'_> {
         let unit = self.model.units.parse(info.unit).ok()?;
         let name = output_name(&home.about.name, output);
         let values = self.values_of(&name, &unit);
+        let setting = |setting: &SettingItem| match &setting.values {
+            SettingValues::Working(name) => Some(name.clone()),
+            SettingValues::Held(_) => None,
+        };
         Some(TraceRow {
             depth,
             label: format!("{}: {}", home.about.label, info.key.replace('_', " ")),
@@ -191,6 +211,8 @@ impl Tracing<'_> {
             sort: "simulated",
             formula: format!("simulated by half hours: {}", info.summary),
             source: home.about.source.clone(),
+            note: home.about.note.clone(),
+            reads: home.settings.iter().filter_map(setting).collect(),
             kind: Kind::Number { dimension: unit.dimension, point: false },
             shape: Shape::Monthly,
             values,
@@ -215,6 +237,8 @@ impl Tracing<'_> {
             sort: "path",
             formula: then(formula.to_owned(), path.changes.len(), path.conversion),
             source: path.about.source.clone(),
+            note: path.about.note.clone(),
+            reads: self.parts_of(&path.about.name, path.conversion.is_some()),
             kind: Kind::Number { dimension: path.unit.dimension, point: path.unit.point },
             shape: if values.len() == 1 { Shape::Single } else { Shape::Yearly },
             values,

@@ -303,6 +303,7 @@ pub(super) fn about(name: &Spanned<String>, about: &study::ForReader) -> About {
         label: text(&about.label).unwrap_or_else(|| name.value.replace('_', " ")),
         note: text(&about.note),
         source: text(&about.source),
+        as_of: text(&about.as_of),
         group: text(&about.group),
         revealed_later: about.revealed_later,
         span: name.span.clone(),

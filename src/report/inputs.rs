@@ -242,6 +242,8 @@ mod tests {
             values: Vec::new(),
             histogram: Some(InputHistogram { from: 0.0, to: 1.0, shares: vec![0.1, 0.4, 0.1, 0.0001, 0.0] }),
             source: None,
+            as_of: None,
+            note: None,
             runs: None,
         }
     }

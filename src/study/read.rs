@@ -137,6 +137,7 @@ impl Reader<'_> {
         let conditions = top.take("conditions").and_then(|e| self.conditions_of(&e));
         let claim = top.take("claim").and_then(|e| self.claim_of(&e));
         let groups = self.section(&mut top, "groups", Self::groups_of);
+        let report = top.take("report").and_then(|e| self.report_of(&e)).unwrap_or_default();
         top.later(self, &LATER);
         if !any_results {
             self.missing(&top, "results", "[results.npv] with the line formula = \"..\" below it");
@@ -173,6 +174,7 @@ impl Reader<'_> {
             conditions,
             claim,
             groups,
+            report,
         })
     }
 
@@ -231,10 +233,8 @@ impl Reader<'_> {
 }
 
 /// Parts of a study that a later version brings.
-const LATER: [(&str, &str); 2] = [
-    ("report", "leave it out: every report has its standard parts"),
-    ("population", "describe one home; inputs that differ between homes say varies = \"between homes\""),
-];
+const LATER: [(&str, &str); 1] =
+    [("population", "describe one home; inputs that differ between homes say varies = \"between homes\"")];
 
 /// Whether a table has anything in it; what is no table is told elsewhere.
 pub(crate) fn has_rows(entry: &Entry<'_>) -> bool {

@@ -4,6 +4,7 @@
 use crate::diagnostic::{Span, Spanned};
 pub use crate::sampling::{Drift, Linking, Method};
 use crate::study::further::{ClaimDef, ComparisonDef, ConditionsDef, GroupsDef, IndicesDef, MeasurementDef};
+use crate::study::report::ReportDef;
 use crate::study::simulated::HotwaterDef;
 
 /// A whole study file.
@@ -57,6 +58,8 @@ pub struct Study {
     pub claim: Option<ClaimDef>,
     /// Results asked for by groups of runs.
     pub groups: Vec<GroupsDef>,
+    /// What the report says besides.
+    pub report: ReportDef,
 }
 
 /// Real (money of the first year) or nominal prices.
