@@ -4,11 +4,14 @@
 
 mod check;
 mod compare;
+mod completions;
 mod debug;
 mod delivered;
+mod examples;
 mod failure;
 mod files;
 mod inputs;
+mod manual;
 mod meter;
 mod new;
 mod numbers;
@@ -30,7 +33,7 @@ mod update;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use failure::Failure;
 use options::General;
@@ -71,13 +74,20 @@ enum Command {
     Meter(meter::Meter),
     Surplus(surplus::Surplus),
     Reference(reference::Reference),
+    Completions(completions::Completions),
+    Manual(manual::Manual),
     #[command(hide = true)]
     Debug(debug::Debug),
 }
 
+/// The whole command line, examples included.
+fn command() -> clap::Command {
+    examples::with_examples(CommandLine::command())
+}
+
 /// Runs the program.
 pub fn main() -> ExitCode {
-    let line = match CommandLine::try_parse() {
+    let line = match command().try_get_matches().and_then(|found| CommandLine::from_arg_matches(&found)) {
         Ok(line) => line,
         Err(error) => return usage(&error),
     };
@@ -93,7 +103,7 @@ pub fn main() -> ExitCode {
 
 fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
     match line.command {
-        None => terminal.say(&CommandLine::command().render_help().to_string()),
+        None => terminal.say(&command().render_help().to_string()),
         Some(Command::Run(run)) => run.execute(&line.general, terminal),
         Some(Command::Report(asked)) => asked.execute(&line.general, terminal),
         Some(Command::Update(asked)) => asked.execute(&line.general, terminal),
@@ -108,6 +118,8 @@ fn dispatch(line: CommandLine, terminal: &Terminal) -> Result<(), Failure> {
         Some(Command::Meter(meter)) => meter.execute(terminal),
         Some(Command::Inputs(inputs)) => inputs.execute(terminal),
         Some(Command::Reference(reference)) => reference.execute(terminal),
+        Some(Command::Completions(asked)) => asked.execute(terminal),
+        Some(Command::Manual(asked)) => asked.execute(terminal),
         Some(Command::Debug(debug)) => debug.execute(terminal),
     }
 }
@@ -130,6 +142,6 @@ mod tests {
 
     #[test]
     fn the_command_line_is_sound() {
-        CommandLine::command().debug_assert();
+        command().debug_assert();
     }
 }

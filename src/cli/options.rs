@@ -1,12 +1,13 @@
 //! Options that several commands share, in one place.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::numbers::{any_whole, runs, threads};
 use crate::model::Model;
 use crate::sampling::{Design, Method};
+use crate::study::STANDARD_INPUT;
 
 /// Options of every command.
 #[derive(Debug, Args)]
@@ -22,9 +23,19 @@ pub(super) struct General {
 /// The study file.
 #[derive(Debug, Args)]
 pub(super) struct StudyFile {
-    /// Study file
+    /// Study file; - reads it from standard input, and data files from the current folder
     #[arg(value_name = "STUDY")]
     pub(super) study: PathBuf,
+}
+
+impl StudyFile {
+    /// What files of its answer are named after.
+    pub(super) fn stem(&self) -> Option<String> {
+        if self.study == Path::new(STANDARD_INPUT) {
+            return Some("study".into());
+        }
+        Some(self.study.file_stem()?.to_string_lossy().into_owned())
+    }
 }
 
 /// How many runs, and which.

@@ -105,7 +105,7 @@ impl Run {
 
     /// Where the files go, if any are wanted.
     fn folder(&self) -> Option<PathBuf> {
-        let named = || self.study.study.file_stem().map(|stem| PathBuf::from("output").join(stem));
+        let named = || self.study.stem().map(|stem| PathBuf::from("output").join(stem));
         match (&self.out, self.format) {
             (Some(out), _) => Some(out.clone()),
             (None, Format::Text) => named(),

@@ -12,6 +12,9 @@ use crate::study::render::{printable, render};
 use crate::study::schema::Study;
 use crate::study::words;
 
+/// The path that stands for standard input.
+pub const STANDARD_INPUT: &str = "-";
+
 /// Largest study.
 pub const MAX_BYTES: u64 = 4 * 1024 * 1024;
 
@@ -70,11 +73,14 @@ pub fn load(path: &Path) -> Result<(Source, Study), LoadError> {
     }
 }
 
-/// Reads the text of the study at `path`, without parsing it.
+/// Reads the text of the study at `path` (`-`: from standard input), without parsing it.
 ///
 /// # Errors
 /// When `path` is no readable text file of at most [`MAX_BYTES`].
 pub fn read_source(path: &Path) -> Result<Source, Box<Diagnostic>> {
+    if path == Path::new(STANDARD_INPUT) {
+        return read_from(std::io::stdin().lock(), "standard input");
+    }
     let name = path.to_string_lossy().into_owned();
     let shown = printable(&name);
     let fail = |id, what: String| Box::new(Diagnostic::error(id, what));
@@ -93,16 +99,26 @@ pub fn read_source(path: &Path) -> Result<Source, Box<Diagnostic>> {
     if meta.len() > MAX_BYTES {
         return Err(too_large(&shown, meta.len()).into());
     }
+    match File::open(path) {
+        Ok(file) => read_from(file, &name),
+        Err(e) => Err(fail("unreadable-file", format!("cannot read {shown}: {e}"))),
+    }
+}
+
+/// The text that comes from `reader`, called `name` in messages.
+fn read_from(reader: impl Read, name: &str) -> Result<Source, Box<Diagnostic>> {
+    let shown = printable(name);
     let mut bytes = Vec::new();
     // One byte more than allowed, in case it grows while it is read.
-    let read = File::open(path).and_then(|f| f.take(MAX_BYTES + 1).read_to_end(&mut bytes));
-    match read {
-        Err(e) => return Err(fail("unreadable-file", format!("cannot read {shown}: {e}"))),
+    match reader.take(MAX_BYTES + 1).read_to_end(&mut bytes) {
+        Err(e) => {
+            return Err(Diagnostic::error("unreadable-file", format!("cannot read {shown}: {e}")).into());
+        }
         Ok(n) if n as u64 > MAX_BYTES => return Err(too_large(&shown, n as u64).into()),
         Ok(_) => {}
     }
     match String::from_utf8(bytes) {
-        Ok(text) => Ok(Source { name, text }),
+        Ok(text) => Ok(Source { name: name.to_owned(), text }),
         Err(e) => Err(not_utf8(&shown, &e).into()),
     }
 }

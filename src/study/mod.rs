@@ -29,7 +29,7 @@ mod until;
 mod values;
 mod words;
 
-pub use file::{Beside, LoadError, MAX_BYTES, Source, load, read_source};
+pub use file::{Beside, LoadError, MAX_BYTES, STANDARD_INPUT, Source, load, read_source};
 pub use further::*;
 pub use render::{MAX_SHOWN, render, render_in_short};
 pub use report::{AgreedDef, NUMBER_STYLES, NumberStyle, PARTS, ReportDef};
