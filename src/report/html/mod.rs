@@ -42,8 +42,9 @@ pub fn html(document: &Document) -> String {
     // Sections first: the contents link to the ids that they were given.
     let mut links = Vec::new();
     let mut parts = Vec::new();
-    for section in &document.sections {
-        let (id, part) = page.section(section, 1, false);
+    for (k, section) in document.sections.iter().enumerate() {
+        // The first is page one, below the title.
+        let (id, part) = page.section(section, 1, k == 0);
         links.push((id, section));
         parts.push(part);
     }

@@ -14,6 +14,7 @@ fn panel(entry: &FigureEntry) -> Markup {
     let id = format!("f{}", entry.row);
     html! {
         dialog id=(id) popover="auto" aria-labelledby={ (id) "t" } {
+            button type="button" popovertarget=(id) popovertargetaction="hide" { "Close" }
             p id={ (id) "t" } { span.kind { (entry.row) } " " strong { (legal(&entry.what)) } }
             @if !entry.figures.is_empty() {
                 ul.all {
@@ -29,7 +30,6 @@ fn panel(entry: &FigureEntry) -> Markup {
                 (line("Source", entry.source.as_deref(), false))
                 (line("Behind it", (!entry.behind.is_empty()).then_some(&entry.behind), false))
             }
-            button type="button" popovertarget=(id) popovertargetaction="hide" { "Close" }
         }
     }
 }

@@ -9,13 +9,16 @@ use super::ids::Place;
 use super::text::legal;
 use crate::report::document::{Drawing, Picture};
 
+/// Widest picture that stands beside another.
+const SMALL_POINTS: f64 = 400.0;
+
 impl Page {
     pub(super) fn picture(&mut self, picture: &Picture) -> Markup {
         let id = self.ids.claim(Place::Picture, &picture.id);
         let label = format!("Picture: {}", legal(&picture.caption));
         let svg = self.inlined(&picture.svg, &picture.caption, Some(&picture.alternative));
         html! {
-            figure id=(id) {
+            figure.small[is_small(&picture.svg)] id=(id) {
                 div.scroll role="group" tabindex="0" aria-label=(label) { (PreEscaped(svg)) }
                 figcaption { (legal(&picture.caption)) }
             }
@@ -47,6 +50,14 @@ impl Page {
         let body = own_ids(&body, &prefix);
         format!("<svg role=\"img\"{named}{described}{root}>{desc}{body}")
     }
+}
+
+/// Whether the picture can be read at half the width of the page.
+fn is_small(svg: &str) -> bool {
+    let root = svg.split('>').find(|tag| tag.contains("<svg")).unwrap_or("");
+    let width = root.split_once(" width=\"").map(|(_, rest)| rest.trim_start());
+    let points = width.and_then(|rest| rest.split(|c: char| !c.is_ascii_digit() && c != '.').next());
+    points.and_then(|points| points.parse::<f64>().ok()).is_some_and(|points| points <= SMALL_POINTS)
 }
 
 fn attribute(name: &str, value: &str) -> String {
@@ -149,6 +160,13 @@ mod tests {
         assert_eq!(tag_end("<a b=\">\" c='>\"'>x>"), 16);
         assert_eq!(in_tags("<a b=\">\">t</a>", |tag| tag.replace('a', "z").into()), "<z b=\">\">t</z>");
         assert_eq!(in_tags("1 < 2", |tag| tag.into()), "1 < 2");
+    }
+
+    #[test]
+    fn only_small_pictures_stand_side_by_side() {
+        assert!(is_small("<svg width=\"320pt\" height=\"1pt\"><g/></svg>"));
+        assert!(!is_small("<svg width=\"640pt\" height=\"1pt\"><g width=\"3\"/></svg>"));
+        assert!(!is_small("<svg viewBox=\"0 0 1 1\"><g width=\"3\"/></svg>"));
     }
 
     #[test]

@@ -5,10 +5,16 @@ use maud::{Markup, html};
 use super::Page;
 use super::ids::Place;
 use super::text::legal;
-use crate::report::document::{Cell, Row, Table};
+use crate::report::document::{Cell, Inline, Row, Table};
 
 /// From so many columns on a table is set smaller in print.
 const MANY_COLUMNS: usize = 7;
+
+/// From so many columns on words may be broken anywhere to make them fit.
+const CROWDED_COLUMNS: usize = 11;
+
+/// Words of more characters may be broken anywhere in print.
+const LONG_WORD: usize = 16;
 
 impl Page {
     pub(super) fn table(&mut self, table: &Table) -> Markup {
@@ -18,7 +24,7 @@ impl Page {
         let least = self.widths.table(columns);
         let widths = self.widths.columns(table, numbered);
         html! {
-            div.table.many[columns >= MANY_COLUMNS] {
+            div.table.many[columns >= MANY_COLUMNS].crowded[columns >= CROWDED_COLUMNS] {
                 div.scroll role="group" tabindex="0" aria-label=(label(&table.caption)) {
                     table id=(id) class=[least] {
                         caption { (legal(&table.caption)) }
@@ -56,10 +62,11 @@ impl Page {
             tr {
                 @for (k, cell) in row.cells.iter().enumerate() {
                     @let right = table.columns.get(k).is_some_and(|column| column.numbers);
+                    @let long = has_long_word(&cell.content);
                     @if k == 0 && !is_empty(cell) {
-                        th.number[right] scope="row" { (self.cell(cell, row.number)) }
+                        th.number[right].long[long] scope="row" { (self.cell(cell, row.number)) }
                     } @else {
-                        td.number[right] { (self.cell(cell, row.number)) }
+                        td.number[right].long[long] { (self.cell(cell, row.number)) }
                     }
                 }
                 @for _ in 0..missing { td {} }
@@ -96,6 +103,19 @@ fn head(heading: &str, numbers: bool) -> Markup {
 
 fn is_empty(cell: &Cell) -> bool {
     cell.content.is_empty() && cell.drawing.is_none()
+}
+
+fn has_long_word(line: &[Inline]) -> bool {
+    line.iter().any(|part| match part {
+        Inline::Text(text)
+        | Inline::Verbatim(text)
+        | Inline::Code(text)
+        | Inline::Figure { text, .. }
+        | Inline::Link { text, .. }
+        | Inline::Web { text, .. } => text.split_whitespace().any(|word| word.chars().count() > LONG_WORD),
+        Inline::Strong(parts) | Inline::Emphasis(parts) => has_long_word(parts),
+        Inline::Break => false,
+    })
 }
 
 /// The rows, a new part at each row that heads others.
