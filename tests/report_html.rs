@@ -122,8 +122,8 @@ fn what_was_typed_is_shown() {
 }
 
 #[test]
-fn a_megabyte_is_only_long() {
-    let long = "long \"<b>\" ".repeat(100_000);
+fn a_very_long_text_is_only_long() {
+    let long = "long \"<b>\" ".repeat(20_000);
     let page = html(&document(&long, 0));
     assert_eq!(skeleton(&page), skeleton(&html(&document("x", 0))));
 }
