@@ -88,9 +88,9 @@ fn skeleton(page: &str) -> Vec<(String, Vec<(String, String)>)> {
     // Those that hold text, and the policy, which holds a hash of a style sheet that holds the title.
     let texts = ["aria-label", "content"];
     let kept = |mut tag: Tag| {
-        // Of a cell whose text has a long word.
+        // Of a cell whose text has a long word or is short.
         for (_, value) in tag.attributes.iter_mut().filter(|(name, _)| name == "class") {
-            *value = value.replace("long", "").trim().to_owned();
+            *value = value.replace("long", "").replace("short", "").trim().to_owned();
         }
         tag.attributes.retain(|(name, value)| name != "class" || !value.is_empty());
         let attributes = tag.attributes.into_iter().filter(|(name, _)| !texts.contains(&name.as_str()));

@@ -58,7 +58,7 @@ impl Widths {
         let columns = self.percents.iter().map(|percent| format!(".w{percent}{{width:{percent}%}}"));
         // A column that holds a few words or a number with its unit is about so wide.
         let tables = self.columns.iter().map(|columns| {
-            let least = columns * 6;
+            let least = columns * 5;
             format!("@media screen{{.t{columns}{{min-width:{least}rem}}}}")
         });
         columns.chain(tables).collect()

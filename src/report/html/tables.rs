@@ -13,6 +13,9 @@ const MANY_COLUMNS: usize = 7;
 /// From so many columns on words may be broken anywhere to make them fit.
 const CROWDED_COLUMNS: usize = 11;
 
+/// Cells of at most so many characters stay on one line: a date, a number with its unit.
+const SHORT_CELL: usize = 12;
+
 /// Words of more characters may be broken anywhere in print.
 const LONG_WORD: usize = 16;
 
@@ -62,11 +65,12 @@ impl Page {
             tr {
                 @for (k, cell) in row.cells.iter().enumerate() {
                     @let right = table.columns.get(k).is_some_and(|column| column.numbers);
-                    @let long = has_long_word(&cell.content);
+                    @let long = texts(&cell.content).any(has_long_word);
+                    @let short = texts(&cell.content).map(|text| text.chars().count()).sum::<usize>() <= SHORT_CELL;
                     @if k == 0 && !is_empty(cell) {
-                        th.number[right].long[long] scope="row" { (self.cell(cell, row.number)) }
+                        th.number[right].long[long].short[short] scope="row" { (self.cell(cell, row.number)) }
                     } @else {
-                        td.number[right].long[long] { (self.cell(cell, row.number)) }
+                        td.number[right].long[long].short[short] { (self.cell(cell, row.number)) }
                     }
                 }
                 @for _ in 0..missing { td {} }
@@ -105,17 +109,22 @@ fn is_empty(cell: &Cell) -> bool {
     cell.content.is_empty() && cell.drawing.is_none()
 }
 
-fn has_long_word(line: &[Inline]) -> bool {
-    line.iter().any(|part| match part {
+fn has_long_word(text: &str) -> bool {
+    text.split_whitespace().any(|word| word.chars().count() > LONG_WORD)
+}
+
+/// The texts of a line, numbers of figures left out.
+fn texts(line: &[Inline]) -> Box<dyn Iterator<Item = &str> + '_> {
+    Box::new(line.iter().flat_map(|part| match part {
         Inline::Text(text)
         | Inline::Verbatim(text)
         | Inline::Code(text)
         | Inline::Figure { text, .. }
         | Inline::Link { text, .. }
-        | Inline::Web { text, .. } => text.split_whitespace().any(|word| word.chars().count() > LONG_WORD),
-        Inline::Strong(parts) | Inline::Emphasis(parts) => has_long_word(parts),
-        Inline::Break => false,
-    })
+        | Inline::Web { text, .. } => Box::new(std::iter::once(text.as_str())),
+        Inline::Strong(parts) | Inline::Emphasis(parts) => texts(parts),
+        Inline::Break => Box::new(std::iter::once("\n")),
+    }))
 }
 
 /// The rows, a new part at each row that heads others.
