@@ -56,7 +56,8 @@ pub(super) fn files(
     answers: &Answers,
     control: &Control,
 ) -> Result<Delivery, Failure> {
-    let study_file = file_name(asked.study);
+    // By the name of its copy, so that a report names the file that lies beside it.
+    let study_file = study_copy(&file_name(asked.study));
     let mut files = made(kinds, &study_file, opened, answers, control)?;
     let (runs, seed) = asked.sampling.given();
     let kinds = kinds.iter().map(|kind| kind.name().to_owned()).collect();

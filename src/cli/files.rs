@@ -2,7 +2,7 @@
 //! that are there whole or not at all.
 
 use std::fs;
-use std::io;
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 use super::failure::Failure;
@@ -134,4 +134,29 @@ impl OutputFolder {
 /// A name beside the wanted one that no other process uses.
 fn partial(folder: &Path, name: &str) -> PathBuf {
     folder.join(format!(".{name}.{}.partial", std::process::id()))
+}
+
+/// The bytes of a file; none if there is none.
+///
+/// # Errors
+/// When it is larger than `most`, or cannot be read.
+pub(super) fn read_at_most(path: &Path, most: u64) -> Result<Option<Vec<u8>>, Failure> {
+    let meta = match fs::metadata(path) {
+        Ok(meta) if meta.is_file() => meta,
+        Ok(_) => return Ok(None),
+        Err(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => {
+            return Ok(None);
+        }
+        Err(e) => return Err(Failure::at_file("cannot read", path, &e)),
+    };
+    if meta.len() > most {
+        return Err(Failure::Data {
+            message: format!("{} is larger than any file of its kind", clean(&path.to_string_lossy())),
+            hint: "it was not made by payspread".into(),
+        });
+    }
+    let mut bytes = Vec::new();
+    let taken = fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
+    taken.map_err(|e| Failure::at_file("cannot read", path, &e))?;
+    Ok(Some(bytes))
 }
