@@ -139,13 +139,19 @@ fn what_two_changes_do_only_together() {
 #[test]
 fn a_new_input_comes_with_the_formula_that_reads_it() {
     let b = A
-        .replace("[workings.sum]", "[inputs.z]\nunit = \"EUR\"\nnormal = { mean = 4, sd = 1 }\n[workings.sum]")
+        .replace(
+            "[workings.sum]",
+            "[inputs.z]\nunit = \"EUR\"\nnormal = { mean = 4, sd = 1 }\n[workings.sum]",
+        )
         .replace("a * x + b * y", "a * x + b * y + z")
         .replace("[inputs.a]\nvalue = 2", "[inputs.a]\nvalue = 4");
     let json = compared("grouped", A, &b);
     assert_eq!(json["steps"].as_array().unwrap().len(), 2, "{}", json["steps"]);
     let mean = &json["results"][0]["alone"][1]["mean"];
-    assert!((mean["by"].as_f64().unwrap() - 4.0).abs() <= mean["within"].as_f64().unwrap().max(1e-3), "{mean}");
+    assert!(
+        (mean["by"].as_f64().unwrap() - 4.0).abs() <= mean["within"].as_f64().unwrap().max(1e-3),
+        "{mean}"
+    );
     // The other result does not read the new input, and no draw of its own was changed by it.
     assert_eq!(json["results"][1]["whole"]["mean"]["by"], 0.0);
 }
@@ -166,7 +172,8 @@ fn drawn_otherwise_is_a_step_of_its_own() {
 fn the_same_and_words_alone() {
     let folder = folder("same");
     fs::write(folder.join("a.toml"), A).unwrap();
-    fs::write(folder.join("b.toml"), format!("# a remark\n{}", A.replace("value = 2\n", "value = 2.0\n"))).unwrap();
+    fs::write(folder.join("b.toml"), format!("# a remark\n{}", A.replace("value = 2\n", "value = 2.0\n")))
+        .unwrap();
     let out = payspread(&folder, &["compare", "a.toml", "b.toml"]);
     assert!(String::from_utf8_lossy(&out.stdout).contains("The two are the same."), "{out:?}");
     fs::write(folder.join("c.toml"), A.replace("as it is", "<script>=cmd()")).unwrap();

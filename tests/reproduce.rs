@@ -46,8 +46,7 @@ fn run(folder: &Path, more: &[&str]) {
 }
 
 fn reproduced(folder: &Path, more: &[&str]) -> (Option<i32>, Value) {
-    let args: Vec<&str> =
-        ["reproduce", "--format", "json", "out"].iter().chain(more).copied().collect();
+    let args: Vec<&str> = ["reproduce", "--format", "json", "out"].iter().chain(more).copied().collect();
     let out = payspread(folder, &args);
     let json = serde_json::from_slice(&out.stdout).unwrap_or(Value::Null);
     (out.status.code(), json)

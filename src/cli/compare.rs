@@ -85,7 +85,10 @@ impl Compare {
         terminal: &Terminal,
     ) -> Result<Comparison, Failure> {
         let (design_a, design_b) = (self.design(a), self.design(b));
-        if [(a, &design_a), (b, &design_b)].iter().any(|(read, design)| design.runs < wished(read, &self.sampling)) {
+        if [(a, &design_a), (b, &design_b)]
+            .iter()
+            .any(|(read, design)| design.runs < wished(read, &self.sampling))
+        {
             terminal.note(&format!("note: no more than {MOST_RUNS} runs of each study are compared\n"));
         }
         let side = |read, design| Side::of(read, design);
@@ -143,5 +146,6 @@ fn wished(read: &Read, sampling: &Sampling) -> u64 {
 fn manifest(folder: &Path) -> Result<KeptManifest, Failure> {
     let path = folder.join(MANIFEST);
     let bytes = super::files::read_at_most(&path, MAX_BYTES)?.unwrap_or_default();
-    KeptManifest::parse(&bytes).map_err(|e| Failure::Data { message: clean(&e.message), hint: clean(&e.hint) })
+    KeptManifest::parse(&bytes)
+        .map_err(|e| Failure::Data { message: clean(&e.message), hint: clean(&e.hint) })
 }

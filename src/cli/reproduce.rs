@@ -79,7 +79,10 @@ impl Reproduce {
             Ok(Some(bytes)) => bytes,
             Ok(None) => {
                 return Err(Failure::Data {
-                    message: format!("there is no {} to make the folder from", clean(&path.to_string_lossy())),
+                    message: format!(
+                        "there is no {} to make the folder from",
+                        clean(&path.to_string_lossy())
+                    ),
                     hint: "give a folder that `run` or `report` has written".into(),
                 });
             }
@@ -97,7 +100,12 @@ impl Reproduce {
             return Ok(None);
         };
         if sha256(&bytes) != kept.study.sha256 {
-            found.add("study", &kept.study.file, Verdict::Changed, "changed since; nothing can be made again");
+            found.add(
+                "study",
+                &kept.study.file,
+                Verdict::Changed,
+                "changed since; nothing can be made again",
+            );
             return Ok(None);
         }
         found.add("study", &kept.study.file, Verdict::Same, "");

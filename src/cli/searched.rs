@@ -38,6 +38,8 @@ impl DataFiles for Searched {
                 first = Some(found);
             }
         }
-        first.unwrap_or_else(|| Err(DataError::new(format!("there is no data file {file}"), "say where with --data")))
+        first.unwrap_or_else(|| {
+            Err(DataError::new(format!("there is no data file {file}"), "say where with --data"))
+        })
     }
 }

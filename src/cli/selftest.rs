@@ -53,7 +53,11 @@ fn table(found: &[Check]) -> String {
     );
     let width = |text: fn(&Check) -> &str| found.iter().map(|c| text(c).chars().count()).max().unwrap_or(0);
     let (what, measure) = (width(|c| c.what), width(|c| c.measure));
-    let _ = writeln!(out, "{:what$}  figures  {:>8}  {:>8}  {:measure$}      source", "what", "largest", "allowed", "measured in");
+    let _ = writeln!(
+        out,
+        "{:what$}  figures  {:>8}  {:>8}  {:measure$}      source",
+        "what", "largest", "allowed", "measured in"
+    );
     for check in found {
         let word = if check.is_ok() { "ok " } else { "NOT" };
         let _ = writeln!(

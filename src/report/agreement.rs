@@ -74,7 +74,8 @@ impl Figures {
 }
 
 fn json(kept: &[u8], again: &[u8]) -> Agreement {
-    let (Ok(kept), Ok(again)) = (serde_json::from_slice::<Value>(kept), serde_json::from_slice::<Value>(again))
+    let (Ok(kept), Ok(again)) =
+        (serde_json::from_slice::<Value>(kept), serde_json::from_slice::<Value>(again))
     else {
         return Agreement::Differs("it is no JSON".into());
     };
@@ -252,8 +253,7 @@ mod tests {
         for other in ["3.00001", "\"never\"", "null", "-3.0000000001"] {
             assert!(!agrees("answers.json", &of("3.0000000001"), &of(other)), "{other}");
         }
-        let Agreement::Differs(where_) =
-            agreement("answers.json", of("3").as_bytes(), of("4").as_bytes())
+        let Agreement::Differs(where_) = agreement("answers.json", of("3").as_bytes(), of("4").as_bytes())
         else {
             panic!("3 is not 4")
         };

@@ -51,12 +51,17 @@ pub fn text(found: &Comparison, sides: &Sides<'_>) -> String {
 fn differences(found: &Comparison) -> String {
     let mut out = String::from("What differs\n");
     for (k, difference) in found.differences.iter().enumerate() {
-        let _ = writeln!(out, "{:>3}  {} {}{}", k + 1, title(difference), done(difference), lines(difference));
+        let _ =
+            writeln!(out, "{:>3}  {} {}{}", k + 1, title(difference), done(difference), lines(difference));
         for detail in &difference.details {
-            let shown = |text: &str| if text.is_empty() { "nothing".into() } else { shortened(&clean(text), MOST_CHARS) };
+            let shown = |text: &str| {
+                if text.is_empty() { "nothing".into() } else { shortened(&clean(text), MOST_CHARS) }
+            };
             let key = if detail.key.is_empty() { String::new() } else { format!("{}: ", clean(&detail.key)) };
             let _ = match difference.done {
-                Done::Changed => writeln!(out, "       {key}{} -> {}", shown(&detail.old), shown(&detail.new)),
+                Done::Changed => {
+                    writeln!(out, "       {key}{} -> {}", shown(&detail.old), shown(&detail.new))
+                }
                 Done::Added => writeln!(out, "       {key}{}", shown(&detail.new)),
                 Done::Removed => writeln!(out, "       {key}{}", shown(&detail.old)),
             };
@@ -104,7 +109,13 @@ fn lines(difference: &Difference) -> String {
 /// How it is drawn, and what the intervals are.
 fn drawn(found: &Comparison) -> String {
     let facts = |s: &SamplingFacts| {
-        format!("{} runs, {}, {} replicates, seed {}", grouped(s.runs as f64, 0), s.method, s.replicates, s.seed)
+        format!(
+            "{} runs, {}, {} replicates, seed {}",
+            grouped(s.runs as f64, 0),
+            s.method,
+            s.replicates,
+            s.seed
+        )
     };
     let (a, b) = (facts(&found.sampling_a), facts(&found.sampling_b));
     let paired = "Steps are taken from A on A's draws, so that the same run of two studies differs by the change alone: +- is \
@@ -124,12 +135,10 @@ fn table(found: &Comparison, result: &ResultChange, currency: &str) -> String {
     let row = |label: String, cell: &dyn Fn(usize) -> String| {
         (label, shown.iter().map(|&k| cell(k)).collect::<Vec<_>>())
     };
-    let figures = |label: &str, figures: &Figures| row(label.into(), &|k| figure(figures.all[k], k, result, currency));
+    let figures =
+        |label: &str, figures: &Figures| row(label.into(), &|k| figure(figures.all[k], k, result, currency));
     let effect = |label: String, effect: &Effect| row(label, &|k| change(effect.all[k], k, result, currency));
-    let mut rows = vec![
-        row(String::new(), &|k| heading(k, result)),
-        figures("A", &result.before),
-    ];
+    let mut rows = vec![row(String::new(), &|k| heading(k, result)), figures("A", &result.before)];
     for (k, one) in result.in_turn.iter().enumerate() {
         rows.push(effect(format!("  {}", step(found, k)), one));
     }
@@ -141,10 +150,14 @@ fn table(found: &Comparison, result: &ResultChange, currency: &str) -> String {
         for (k, one) in result.alone.iter().enumerate() {
             rows.push(effect(format!("  {}", step(found, k)), one));
         }
-        let together = |k: usize| change(Change { by: result.together[k], within: None }, k, result, currency);
+        let together =
+            |k: usize| change(Change { by: result.together[k], within: None }, k, result, currency);
         rows.push(row("  only together".into(), &together));
     }
-    let label = with_unit(&clean(&result.label), &if result.unit.is_empty() { String::new() } else { format!("({})", clean(&result.unit)) });
+    let label = with_unit(
+        &clean(&result.label),
+        &if result.unit.is_empty() { String::new() } else { format!("({})", clean(&result.unit)) },
+    );
     format!("{label}\n{}", laid_out(&rows))
 }
 
@@ -199,7 +212,11 @@ fn change(change: Change, k: usize, result: &ResultChange, currency: &str) -> St
         return "0".into();
     }
     let half = within.filter(|within| *within > 0.0);
-    let places = if half.is_some() { decimals(by, half, unit, currency) } else { few_decimals(by, None, unit, currency) };
+    let places = if half.is_some() {
+        decimals(by, half, unit, currency)
+    } else {
+        few_decimals(by, None, unit, currency)
+    };
     let places = if k == 5 { places.clamp(0, 2) } else { places };
     let sign = if by > 0.0 { "+" } else { "" };
     let points = if k == 5 { " pt" } else { "" };
@@ -298,7 +315,8 @@ fn rows(found: &Comparison, result: &ResultChange) -> Vec<Said> {
     let figures = |f: &Figures| f.all.iter().map(|x| (cells::number(*x), String::new())).collect::<Vec<_>>();
     let number = |x: Option<f64>| x.map_or_else(String::new, cells::number);
     let effect = |e: &Effect| e.all.iter().map(|c| (number(c.by), number(c.within))).collect::<Vec<_>>();
-    let mut rows = vec![("A", String::new(), figures(&result.before)), ("B", String::new(), figures(&result.after))];
+    let mut rows =
+        vec![("A", String::new(), figures(&result.before)), ("B", String::new(), figures(&result.after))];
     rows.push(("B less A", String::new(), effect(&result.whole)));
     rows.extend(result.in_turn.iter().enumerate().map(|(k, e)| ("in turn", step(found, k), effect(e))));
     rows.extend(result.alone.iter().enumerate().map(|(k, e)| ("alone", step(found, k), effect(e))));
@@ -321,5 +339,9 @@ pub fn sentence(found: &Comparison) -> String {
     .filter(|(bearing, _)| count(*bearing) > 0)
     .map(|(bearing, words)| format!("{} {words}", count(*bearing)))
     .collect();
-    if parts.is_empty() { "The two are the same.".into() } else { format!("Differences: {}.", listed(&parts)) }
+    if parts.is_empty() {
+        "The two are the same.".into()
+    } else {
+        format!("Differences: {}.", listed(&parts))
+    }
 }

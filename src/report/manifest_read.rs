@@ -90,7 +90,9 @@ impl KeptManifest {
             }
         }
         if self.made.runs.is_some_and(|runs| runs == 0 || runs > MAX_RUNS) {
-            return Err(changed(format!("the manifest asks for a number of runs that is not 1 to {MAX_RUNS}")));
+            return Err(changed(format!(
+                "the manifest asks for a number of runs that is not 1 to {MAX_RUNS}"
+            )));
         }
         Ok(())
     }
@@ -121,7 +123,10 @@ fn wrong(message: impl Into<String>, hint: &str) -> ManifestError {
 }
 
 fn changed(message: String) -> ManifestError {
-    wrong(message, "payspread never writes such a manifest: it was changed by hand, and nothing is made from it")
+    wrong(
+        message,
+        "payspread never writes such a manifest: it was changed by hand, and nothing is made from it",
+    )
 }
 
 #[cfg(test)]

@@ -124,6 +124,10 @@ impl Reproduced {
     /// For people.
     pub fn text(&self) -> String {
         let mut out = String::new();
+        let now = env!("CARGO_PKG_VERSION");
+        if self.made_by != now {
+            let _ = writeln!(out, "Made by payspread {}, made again by {now}.", self.made_by);
+        }
         if self.engine_then != self.engine_now {
             let _ = writeln!(
                 out,
@@ -138,7 +142,8 @@ impl Reproduced {
         let width = self.items.iter().map(|item| item.name.chars().count()).max().unwrap_or(0);
         for item in &self.items {
             let gap = " ".repeat(width - item.name.chars().count());
-            let line = format!("{:<9} {}{gap}  {:<14}  {}", item.sort, item.name, item.verdict.words(), item.how);
+            let line =
+                format!("{:<9} {}{gap}  {:<14}  {}", item.sort, item.name, item.verdict.words(), item.how);
             let _ = writeln!(out, "{}", line.trim_end());
         }
         let _ = writeln!(out, "\n{}", self.sentence());

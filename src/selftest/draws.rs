@@ -9,8 +9,12 @@ use crate::sampling::{Distribution, Value};
 
 /// The counter-based generator for all zeros and all ones, as published with the method.
 pub(super) fn philox() -> Check {
-    let mut check =
-        Check::new("random numbers", "Salmon et al. 2011, known answers of the companion library", "bits", 0.0);
+    let mut check = Check::new(
+        "random numbers",
+        "Salmon et al. 2011, known answers of the companion library",
+        "bits",
+        0.0,
+    );
     let ones = u32::MAX;
     let known = [
         ([0; 2], [0; 4], [0x6627_e8d5, 0xe169_c58d, 0xbc57_ac4c, 0x9b00_dbd8_u32]),

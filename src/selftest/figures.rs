@@ -54,8 +54,12 @@ fn cash_flow(case: &Value, check: &mut Check) {
 
 /// Percentiles of runs, of which some are never.
 pub(super) fn quantiles_of_runs() -> Check {
-    let mut check =
-        Check::new("percentiles of runs", "Hyndman and Fan 1996, type 7; oracle output_statistics", "relative", 1e-12);
+    let mut check = Check::new(
+        "percentiles of runs",
+        "Hyndman and Fan 1996, type 7; oracle output_statistics",
+        "relative",
+        1e-12,
+    );
     for case in cases(include_str!("../../tests/oracles/output_statistics.json")) {
         let input = &case["inputs"];
         if input["values"].is_array() {

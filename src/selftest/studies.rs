@@ -73,7 +73,8 @@ fn result<'a>(answers: &'a Answers, name: &str) -> Option<&'a Summary> {
 
 /// Payback with its nevers, and net present value.
 pub(super) fn payback() -> Check {
-    let mut check = Check::new("a study of payback", "closed form: uniform saving, 16,384 runs", "relative", 2e-3);
+    let mut check =
+        Check::new("a study of payback", "closed form: uniform saving, 16,384 runs", "relative", 2e-3);
     let found = match answers(PAYBACK) {
         Ok(found) => found,
         Err(why) => {
@@ -130,7 +131,11 @@ fn linear_study(case: &Value, more: &str) -> String {
     );
     for (name, law) in case["inputs"]["inputs"].as_object().into_iter().flatten() {
         let number = |key: &str| law["normal"][key].as_f64().unwrap_or(f64::NAN);
-        text += &format!("[inputs.{name}]\nnormal = {{ mean = {:?}, sd = {:?} }}\n", number("mean"), number("sd"));
+        text += &format!(
+            "[inputs.{name}]\nnormal = {{ mean = {:?}, sd = {:?} }}\n",
+            number("mean"),
+            number("sd")
+        );
     }
     for link in case["inputs"]["correlations"].as_array().into_iter().flatten() {
         text += &format!("[[correlations]]\nbetween = {}\nrank = {}\n", link["between"], link["rank"]);
@@ -171,7 +176,12 @@ pub(super) fn linear() -> Check {
             ("P90", percentile(y, 0.9), sd),
             ("chance_at_least_zero", share, 1.0),
         ] {
-            check.apart(&format!("{}, {key}", name(&case)), got, known(key), ((got - known(key)) / size).abs());
+            check.apart(
+                &format!("{}, {key}", name(&case)),
+                got,
+                known(key),
+                ((got - known(key)) / size).abs(),
+            );
         }
     }
     check
@@ -200,7 +210,12 @@ pub(super) fn indices() -> Check {
         for (k, input) in names.iter().enumerate() {
             let mut close = |what: &str, got: f64, expected: Option<&f64>| {
                 let expected = expected.copied().unwrap_or(f64::NAN);
-                check.apart(&format!("{}, {what} of {input}", name(&case)), got, expected, (got - expected).abs());
+                check.apart(
+                    &format!("{}, {what} of {input}", name(&case)),
+                    got,
+                    expected,
+                    (got - expected).abs(),
+                );
             };
             let rows = found.shapley.iter().flat_map(|s| &s.rows);
             let row = rows.into_iter().find(|row| row.names.len() == 1 && row.names[0] == **input);
@@ -224,7 +239,8 @@ pub(super) fn threads() -> Check {
     };
     match (on(1), on(2)) {
         (Some(one), Some(two)) => {
-            let apart = one.bytes().zip(two.bytes()).filter(|(a, b)| a != b).count() + one.len().abs_diff(two.len());
+            let apart =
+                one.bytes().zip(two.bytes()).filter(|(a, b)| a != b).count() + one.len().abs_diff(two.len());
             check.apart("answers", apart as f64, 0.0, apart as f64);
         }
         _ => check.fault("no answers".into()),

@@ -27,7 +27,8 @@ pub(super) fn almanac() -> Check {
 /// Closed forms of the sphere: at solar noon the height is 90 - latitude + declination; half a day is the arc whose cosine is
 /// -tan(latitude) tan(declination), in degrees; at the equinox it is a quarter of a turn everywhere.
 pub(super) fn geometry() -> Check {
-    let mut check = Check::new("sun by the sphere", "closed forms of spherical trigonometry", "degrees", 1e-9);
+    let mut check =
+        Check::new("sun by the sphere", "closed forms of spherical trigonometry", "degrees", 1e-9);
     for (latitude, declination) in [(60.0, 23.44), (51.5, -20.0), (0.0, 10.0), (-35.0, -5.0)] {
         let noon = horizontal(latitude, declination, 0.0).elevation_deg;
         let expected = 90.0 - f64::abs(latitude - declination);

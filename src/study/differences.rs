@@ -12,7 +12,15 @@ const NAMED: [&str; 8] =
     ["units", "inputs", "paths", "hotwater", "workings", "results", "alternatives", "sampling"];
 /// Sections that ask more of the runs, or speak to the reader, and change no result.
 const QUESTIONS: [&str; 9] = [
-    "break_even", "comparison", "indices", "measurements", "conditions", "claim", "groups", "alternatives", "headline",
+    "break_even",
+    "comparison",
+    "indices",
+    "measurements",
+    "conditions",
+    "claim",
+    "groups",
+    "alternatives",
+    "headline",
 ];
 /// What only the reader sees.
 const WORDS: [&str; 8] = ["title", "question", "report", "label", "note", "source", "as_of", "group"];
@@ -156,8 +164,7 @@ fn is_for_results(entry: &Entry) -> bool {
 
 impl Difference {
     fn new(old: Option<&Entry>, new: Option<&Entry>) -> Self {
-        let (section, name) =
-            old.or(new).map(|e| (e.section.clone(), e.name.clone())).unwrap_or_default();
+        let (section, name) = old.or(new).map(|e| (e.section.clone(), e.name.clone())).unwrap_or_default();
         let done = match (old, new) {
             (None, _) => Done::Added,
             (_, None) => Done::Removed,
@@ -333,7 +340,9 @@ fn details(old: Option<&Value>, new: Option<&Value>) -> Vec<Detail> {
     let mut found = Vec::new();
     detail("", old, new, &mut found);
     // A distribution in place of a value, or of another: one line.
-    let of = |gone: bool| found.iter().position(|d: &Detail| if gone { d.new.is_empty() } else { d.old.is_empty() });
+    let of = |gone: bool| {
+        found.iter().position(|d: &Detail| if gone { d.new.is_empty() } else { d.old.is_empty() })
+    };
     let is_one = |gone: bool| {
         let there = |d: &&Detail| if gone { d.new.is_empty() } else { d.old.is_empty() };
         found.iter().filter(there).filter(|d| !WORDS.contains(&d.key.as_str())).count() == 1
@@ -342,8 +351,11 @@ fn details(old: Option<&Value>, new: Option<&Value>) -> Vec<Detail> {
         let (old, new) = (found[gone].clone(), found[come].clone());
         if !WORDS.contains(&old.key.as_str()) && !WORDS.contains(&new.key.as_str()) {
             let as_written = |d: &Detail, text: &str| format!("{} = {text}", d.key);
-            let joined =
-                Detail { key: String::new(), old: as_written(&old, &old.old), new: as_written(&new, &new.new) };
+            let joined = Detail {
+                key: String::new(),
+                old: as_written(&old, &old.old),
+                new: as_written(&new, &new.new),
+            };
             found.retain(|d| *d != old && *d != new);
             found.insert(0, joined);
         }
@@ -387,7 +399,8 @@ fn written(entries: impl Iterator<Item = Entry>) -> String {
             }
         }
     }
-    let line = |name: &String| sections.get(name).map(|value| format!("{name} = {}\n", value.to_string().trim()));
+    let line =
+        |name: &String| sections.get(name).map(|value| format!("{name} = {}\n", value.to_string().trim()));
     order.iter().filter_map(line).collect()
 }
 

@@ -53,7 +53,8 @@ pub(super) fn figures(base: f64, values: &[f64], rule: Option<Rule>) -> Figures 
     let any_never = there.contains(&f64::INFINITY);
     let mean = if there.is_empty() || any_never { f64::NAN } else { there.iter().sum::<f64>() / n };
     let percentiles = quantiles(&there, &[0.1, 0.5, 0.9]);
-    let share = rule.filter(|_| n > 0.0).map(|rule| there.iter().filter(|x| met(rule, **x)).count() as f64 / n);
+    let share =
+        rule.filter(|_| n > 0.0).map(|rule| there.iter().filter(|x| met(rule, **x)).count() as f64 / n);
     let p = |k: usize| percentiles.get(k).copied().unwrap_or(f64::NAN);
     Figures { all: [base, mean, p(0), p(1), p(2), share.unwrap_or(f64::NAN)] }
 }

@@ -199,7 +199,8 @@ struct Found {
 impl Runs<'_> {
     fn results(&self, steps: &[BTreeSet<usize>]) -> Result<Found, CompareError> {
         let (a, b) = (self.mixed.a, self.mixed.b);
-        let (before, sampling_a) = self.draw(&self.mixed.model(&BTreeSet::new())?, a.design, &a.model.sampling.dimensions)?;
+        let (before, sampling_a) =
+            self.draw(&self.mixed.model(&BTreeSet::new())?, a.design, &a.model.sampling.dimensions)?;
         let pinned = &sampling_a.dimensions;
         let on_a = |put: &BTreeSet<usize>| -> Result<Vec<ResultRuns>, CompareError> {
             Ok(self.draw(&self.mixed.model(put)?, a.design, pinned)?.0)

@@ -96,9 +96,8 @@ mod tests {
     fn names(a: &str, b: &str) -> Vec<Vec<String>> {
         let found = SideBySide::new(a, b).unwrap();
         let head = "title = \"t\"\ncurrency = \"EUR\"\nprices = \"real\"\nfirst_year = 2027\nyears = 2\n";
-        let is_sound = |put: &BTreeSet<usize>| {
-            crate::model::read(&format!("{head}{}", found.between(put))).0.is_some()
-        };
+        let is_sound =
+            |put: &BTreeSet<usize>| crate::model::read(&format!("{head}{}", found.between(put))).0.is_some();
         let all: Vec<usize> = (0..found.differences.len()).collect();
         let steps = steps(&all, &found.differences, is_sound);
         let named = |step: &BTreeSet<usize>| {
