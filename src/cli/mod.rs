@@ -24,6 +24,7 @@ mod reference;
 mod report;
 mod reproduce;
 mod run;
+mod searched;
 mod selftest;
 mod surplus;
 mod survey;
