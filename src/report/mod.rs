@@ -4,6 +4,7 @@
 //! Answers in, text or bytes out. Nothing here computes statistics or touches
 //! files, clock or terminal.
 
+pub mod answers_schema;
 mod by_choice;
 mod cells;
 pub(crate) mod choosing;
@@ -25,6 +26,7 @@ mod maps;
 pub mod material;
 pub mod meter;
 pub mod pages;
+pub mod runs;
 pub mod stopping;
 pub mod tables;
 mod tables_of_runs;

@@ -6,6 +6,7 @@ mod changes;
 pub mod data;
 mod distributions;
 pub mod edit_input;
+pub mod editor;
 mod file;
 mod further;
 mod hotwater;
