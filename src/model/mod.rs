@@ -31,6 +31,7 @@ pub mod simulated;
 mod tables;
 pub mod trace;
 mod until;
+pub mod workbook_edits;
 mod workings;
 mod years;
 

@@ -29,6 +29,7 @@ pub mod pages;
 pub mod runs;
 pub mod stopping;
 pub mod tables;
+mod tables_beside;
 mod tables_of_runs;
 pub mod terminal;
 pub mod words;
