@@ -91,10 +91,9 @@ pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
     let formulas = book.worksheet_formula(SHEET).map_err(unreadable)?;
     let cell = |row: u32, column: u32| {
         let formula = formulas.get_value((row, column)).is_some_and(|f| !f.is_empty());
-        match values.get_value((row, column)) {
-            None | Some(Data::Empty) if formula => Cell::Unsaved,
-            None | Some(Data::Empty) => Cell::Empty,
-            Some(data) => of_data(data),
+        match values.get_value((row, column)).map_or(Cell::Empty, of_data) {
+            Cell::Empty if formula => Cell::Unsaved,
+            cell => cell,
         }
     };
     let last = values.end().map_or(0, |(row, _)| row.min(MOST_ROWS));
