@@ -96,7 +96,7 @@ fn sheet() -> Vec<Cells> {
             (5, Text("mean = 36.0, sd=12")),
             (6, Text("min = 15, max = 80")),
         ]),
-        row(&[(0, Text("kit")), (1, Text("kit")), (2, Text("EUR")), (3, Number(1450.0)), (4, Text("known"))]),
+        row(&[(0, Text("kit")), (1, Text("kit")), (2, Text("EUR")), (3, Number(1450.0)), (4, Text("value"))]),
         share,
         row(&[
             (0, Text("rate")),

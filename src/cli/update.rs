@@ -13,9 +13,10 @@ use super::options::{General, StudyFile};
 use super::pin::replace;
 use super::terminal::Terminal;
 use super::timings::Timings;
-use crate::model::workbook_edits::{Changed, RowFault, SHEET, compare, rows, written};
-use crate::model::{self};
+use crate::model;
 use crate::report::numbers::{clean, shortened};
+use crate::report::workbook::layout::INPUTS;
+use crate::report::workbook_edits::{Changed, RowFault, compare, rows, written};
 use crate::study::{Beside, Source, render};
 
 /// Largest workbook that is read, in bytes.
@@ -95,7 +96,7 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {
 
 /// What was changed, a line each.
 fn changes_text(changes: &[Changed]) -> String {
-    let mut out = format!("Changed in the sheet `{SHEET}`:\n");
+    let mut out = format!("Changed in the sheet `{INPUTS}`:\n");
     let shown = |text: &str| match text {
         "" => "nothing".to_owned(),
         text => shortened(&clean(text), SHOWN),

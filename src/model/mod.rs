@@ -31,7 +31,6 @@ pub mod simulated;
 mod tables;
 pub mod trace;
 mod until;
-pub mod workbook_edits;
 mod workings;
 mod years;
 

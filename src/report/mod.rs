@@ -34,6 +34,7 @@ mod tables_of_runs;
 pub mod terminal;
 pub mod words;
 pub mod workbook;
+pub mod workbook_edits;
 mod yearly;
 
 pub use crate::wording as numbers;

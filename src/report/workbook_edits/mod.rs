@@ -10,8 +10,7 @@ pub use cells::{Cell, Row, SheetError, rows};
 pub use compare::{Compared, compare};
 pub use write::written;
 
-/// Name of the sheet that is read.
-pub const SHEET: &str = "Inputs";
+use super::workbook::layout;
 
 /// Columns of the sheet, A first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,8 +39,15 @@ pub enum Column {
     Note,
 }
 
-/// First of the twelve columns of months: O.
-pub const FIRST_MONTH: u32 = 14;
+/// Columns stand where the writer of the workbook puts them.
+const _: () = {
+    assert!(Column::Name as u16 == layout::NAME && Column::Label as u16 == layout::LABEL);
+    assert!(Column::Unit as u16 == layout::UNIT && Column::Base as u16 == layout::BASE);
+    assert!(Column::Kind as u16 == layout::KIND && Column::Parameters as u16 == layout::PARAMETERS);
+    assert!(Column::Truncate as u16 == layout::TRUNCATE && Column::Group as u16 == layout::GROUP);
+    assert!(Column::Source as u16 == layout::SOURCE && Column::AsOf as u16 == layout::AS_OF);
+    assert!(Column::Note as u16 == layout::NOTE);
+};
 
 impl Column {
     /// All of them, from A on.

@@ -14,6 +14,9 @@ use crate::wording::clean;
 /// Keys that say what value an input has, beside the kinds of distributions.
 const PLAIN: [&str; 4] = ["value", "monthly", "labels", "choice"];
 
+/// Length from which a text may be the beginning of a longer one.
+const CUT_FROM: usize = 30_000;
+
 /// What was changed, and what is wrong.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Compared {
@@ -151,7 +154,9 @@ impl Comparing<'_> {
             Cell::Number(x) => x.to_string(),
             cell => return self.no_value(place, column.words(), cell),
         };
-        let same = clean(&new) == clean(old);
+        let (seen, said) = (clean(&new), clean(old));
+        // A cell holds no more than some thirty thousand characters, so the end of a longer text is not in it.
+        let same = seen == said || (seen.len() > CUT_FROM && said.starts_with(&seen));
         // A unit without dimension is written as nothing or as 1.
         let same = same || (column == Column::Unit && old.is_empty() && new.trim() == "1");
         // A label that the study does not give is made from the name.
@@ -274,9 +279,19 @@ impl Comparing<'_> {
             let message = format!("`{}` is no kind of distribution", clean(&kind));
             return self.fault(Some(place.row), &message, "`payspread reference distributions` lists them");
         }
-        let Some((toml, value)) = parsed(&text) else {
+        let Some((toml, value)) = parsed(&text, is_list(&kind)) else {
             let message = format!("the parameters of `{}` cannot be read: {}", place.name, clean(&text));
             return self.fault(Some(place.row), &message, "write them as in a study: min = 2, mode = 3, max = 5");
+        };
+        let (toml, value) = match now.and_then(Value::as_table) {
+            // Labels with their weights inside: the sheet has the list of labels alone.
+            Some(now) if kind == "labels" && value.is_array() => {
+                let mut whole = now.clone();
+                whole.insert("values".into(), value);
+                let toml = format!("{{ {} }}", inner(&Value::Table(whole.clone())));
+                (toml, Value::Table(whole))
+            }
+            _ => (toml, value),
         };
         if kind == told && now.is_some_and(|now| alike(now, &value)) {
             return;
@@ -298,7 +313,7 @@ impl Comparing<'_> {
             (Cell::Empty, Some(now)) => {
                 self.push(place, words, (inner(now), String::new()), Edit::Remove("truncate"));
             }
-            (Cell::Text(text), now) => match parsed(text.trim()) {
+            (Cell::Text(text), now) => match parsed(text.trim(), false) {
                 Some((_, value)) if now.is_some_and(|now| alike(now, &value)) => {}
                 Some((toml, _)) => {
                     let old = now.map_or_else(String::new, inner);
@@ -317,6 +332,17 @@ impl Comparing<'_> {
     fn path(&mut self, place: &Place<'_>, row: &Row, path: &Path, part: &str) {
         let key = if part == "start" { "start" } else { "growth" };
         let now = place.said.get(key);
+        let about = &path.about;
+        let old = [
+            (Column::Group, &about.group),
+            (Column::Source, &about.source),
+            (Column::AsOf, &about.as_of),
+            (Column::Note, &about.note),
+        ];
+        // What is said of a path stands in its rows once or twice, so an empty cell takes nothing away.
+        for (column, old) in old.into_iter().filter(|(column, _)| *row.cell(*column) != Cell::Empty) {
+            self.text(place, row, column, old.as_deref().unwrap_or_default());
+        }
         let known = now.is_none_or(|now| !now.is_table());
         let old = match (part, now) {
             ("start", _) => path.start,
@@ -344,7 +370,7 @@ impl Comparing<'_> {
             return;
         };
         let (kind, text) = (kind.trim(), text.trim());
-        match parsed(text) {
+        match parsed(text, is_list(kind)) {
             Some((_, value)) if kind == told && alike(now, &value) => {}
             Some((toml, _)) if KINDS.iter().any(|k| k.name == kind) => {
                 let edit = Edit::Set(key, NewValue::Toml(format!("{{ {kind} = {toml} }}")));
@@ -365,9 +391,19 @@ fn told_kind(said: &Table) -> Option<String> {
     PLAIN.into_iter().chain(kinds).find(|key| said.contains_key(*key)).map(str::to_owned)
 }
 
-/// Parameters as a value of TOML, with its text: between braces or brackets that the sheet leaves out.
-fn parsed(text: &str) -> Option<(String, Value)> {
-    let tries = [text.to_owned(), format!("{{ {text} }}"), format!("[{text}]")];
+/// Whether what a key holds is a list.
+fn is_list(kind: &str) -> bool {
+    matches!(kind, "choice" | "labels" | "mixture")
+}
+
+/// Parameters as a value of TOML, with its text: between the braces or brackets that the sheet leaves out.
+fn parsed(text: &str, list: bool) -> Option<(String, Value)> {
+    let with = if list { format!("[{text}]") } else { format!("{{ {text} }}") };
+    let tries = if text.starts_with(['[', '{']) && !(list && text.starts_with('{')) {
+        [text.to_owned(), with]
+    } else {
+        [with, text.to_owned()]
+    };
     tries.into_iter().filter(|text| !text.contains(['\n', '\r'])).find_map(|text| {
         let mut table: Table = format!("x = {text}").parse().ok()?;
         let value = table.remove("x").filter(|_| table.is_empty())?;

@@ -4,7 +4,8 @@ use std::io::Cursor;
 
 use calamine::{Data, Reader, Xlsx, XlsxError};
 
-use super::{Column, FIRST_MONTH, SHEET};
+use super::Column;
+use crate::report::workbook::layout::{FIRST_MONTH, INPUTS};
 
 /// Most rows that are read: far above any study.
 const MOST_ROWS: u32 = 100_000;
@@ -82,13 +83,13 @@ pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
         XlsxError::Password => error("the workbook is locked by a password", "save it without one"),
         other => error(format!("the workbook cannot be read: {other}"), save),
     })?;
-    if !book.sheet_names().iter().any(|name| name == SHEET) {
-        let message = format!("the workbook has no sheet `{SHEET}`");
+    if !book.sheet_names().iter().any(|name| name == INPUTS) {
+        let message = format!("the workbook has no sheet `{INPUTS}`");
         return Err(error(message, "give the workbook that `payspread report STUDY --as workbook` wrote"));
     }
-    let unreadable = |e: XlsxError| error(format!("the sheet `{SHEET}` cannot be read: {e}"), save);
-    let values = book.worksheet_range(SHEET).map_err(unreadable)?;
-    let formulas = book.worksheet_formula(SHEET).map_err(unreadable)?;
+    let unreadable = |e: XlsxError| error(format!("the sheet `{INPUTS}` cannot be read: {e}"), save);
+    let values = book.worksheet_range(INPUTS).map_err(unreadable)?;
+    let formulas = book.worksheet_formula(INPUTS).map_err(unreadable)?;
     let cell = |row: u32, column: u32| {
         let formula = formulas.get_value((row, column)).is_some_and(|f| !f.is_empty());
         match values.get_value((row, column)).map_or(Cell::Empty, of_data) {
@@ -99,13 +100,13 @@ pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
     let last = values.end().map_or(0, |(row, _)| row.min(MOST_ROWS));
     let heading = |row: &u32| matches!(cell(*row, 0), Cell::Text(text) if text.trim().eq_ignore_ascii_case("name"));
     let Some(head) = (0..=last).find(heading) else {
-        let message = format!("the sheet `{SHEET}` has no row of headings that begins with `Name`");
+        let message = format!("the sheet `{INPUTS}` has no row of headings that begins with `Name`");
         return Err(error(message, "leave the headings as they were written"));
     };
     let row = |row: u32| Row {
         number: row + 1,
         cells: (0..Column::ALL.len() as u32).map(|column| cell(row, column)).collect(),
-        months: (FIRST_MONTH..FIRST_MONTH + 12).map(|column| cell(row, column)).collect(),
+        months: (FIRST_MONTH..FIRST_MONTH + 12).map(|column| cell(row, column.into())).collect(),
     };
     let all = (head + 1..=last).map(row);
     Ok(all.filter(|row| row.cells.iter().any(|cell| *cell != Cell::Empty)).collect())
