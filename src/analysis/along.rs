@@ -1,6 +1,7 @@
 //! How the courses stand along one input: the mean of each at points of the input, the rest as drawn, and where the best
 //! course changes.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::courses::Courses;
@@ -24,7 +25,7 @@ const POINTS: usize = 11;
 const STEPS: usize = 4;
 
 /// The courses along one input: it is held at each point (intervention: links to others are cut), the rest as drawn.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Along {
     /// Name of the input or path.
     pub of: String,
@@ -46,7 +47,7 @@ pub struct Along {
 }
 
 /// One value of the input.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct AlongPoint {
     /// The value.
     pub at: f64,
@@ -57,7 +58,7 @@ pub struct AlongPoint {
 }
 
 /// A change of the best course.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CourseFlip {
     /// Value of the input.
     pub at: f64,

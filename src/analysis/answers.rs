@@ -3,6 +3,7 @@
 //! are in the unit named beside them (never in base units).
 
 use super::figures::{Estimate, Figure, Percentile, Share};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::indices::GlobalIndices;
@@ -12,7 +13,7 @@ use crate::analysis::{
 };
 
 /// Everything that a study's runs say.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Answers {
     /// Format number of this structure.
     pub format: u32,
@@ -61,7 +62,7 @@ pub struct Answers {
 }
 
 /// The search for as many runs as a wanted precision takes.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Convergence {
     /// Name of the result.
     pub result: String,
@@ -86,7 +87,7 @@ pub struct Convergence {
 }
 
 /// What was seen at some number of runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Look {
     /// Runs.
     pub runs: u64,
@@ -97,7 +98,7 @@ pub struct Look {
 }
 
 /// Facts of the study for headings.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct StudyFacts {
     /// Title.
     pub title: String,
@@ -120,7 +121,7 @@ pub struct StudyFacts {
 }
 
 /// How the runs were drawn.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SamplingFacts {
     /// "sobol", "latin hypercube" or "random".
     pub method: String,
@@ -141,7 +142,7 @@ pub struct SamplingFacts {
 }
 
 /// What sort of result.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ResultKind {
     /// A number.
@@ -153,7 +154,7 @@ pub enum ResultKind {
 }
 
 /// One result over the runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Summary {
     /// Name in the study.
     pub name: String,
@@ -191,7 +192,7 @@ pub struct Summary {
 }
 
 /// Share of runs that meet a threshold.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Success {
     /// Such as "at least 0 EUR" or "yes".
     pub rule: String,
@@ -204,7 +205,7 @@ pub struct Success {
 }
 
 /// Counts over classes.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Histogram {
     /// Edges, one more than counts.
     pub edges: Vec<f64>,
@@ -219,7 +220,7 @@ pub struct Histogram {
 }
 
 /// The results for one value of one choice, the other choices at base.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct ChoiceAnswer {
     /// Name of the choice.
     pub choice: String,
@@ -248,7 +249,7 @@ pub struct ChoiceAnswer {
 }
 
 /// Share paid back and cash by year.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PaybackBands {
     /// Name of the payback result.
     pub result: String,
@@ -265,7 +266,7 @@ pub struct PaybackBands {
 }
 
 /// Cumulative cash at the end of one year.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CashBand {
     /// Years from the start.
     pub year: usize,
@@ -278,7 +279,7 @@ pub struct CashBand {
 }
 
 /// Span of one result over each input, one at a time.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Tornado {
     /// Name of the result.
     pub result: String,
@@ -297,7 +298,7 @@ pub struct Tornado {
 }
 
 /// One bar.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct TornadoRow {
     /// Name of the input or path.
     pub name: String,
@@ -322,7 +323,7 @@ pub struct TornadoRow {
 }
 
 /// Asked and reached rank correlation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Link {
     /// First name.
     pub first: String,
@@ -346,7 +347,7 @@ pub struct Link {
 }
 
 /// Correlations that contradicted each other, moved to the nearest ones that do not (Higham 2002).
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LinkRepair {
     /// Names, in the order of rows and columns.
     pub names: Vec<String>,

@@ -34,7 +34,7 @@ use crate::model::{Model, ResultItem, UntilWish};
 use crate::sampling::{Design, PlanError, Vectors};
 
 /// Format of [`Answers`].
-const FORMAT: u32 = 2;
+pub const ANSWERS_FORMAT: u32 = 2;
 
 /// What is asked, beyond the study itself.
 #[derive(Debug, Clone, Copy)]
@@ -149,7 +149,7 @@ pub fn appraise(model: &Model, options: Options, control: &Control) -> Result<An
         });
     let links = links(&laid, options.epoch, control)?;
     Ok(Answers {
-        format: FORMAT,
+        format: ANSWERS_FORMAT,
         study: study_facts(model),
         sampling: sampling_facts(&laid.plan, options.design, model.sampling.links.linking),
         results,

@@ -7,6 +7,7 @@ use crate::analysis::conditions::{Conditions, Of, Phrases, Wish, conditions, pla
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::intervals::{CONFIDENCE, share_of_parts};
 use crate::wording::{in_sentence, in_ten, percent, spoken};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A figure that was promised.
@@ -23,7 +24,7 @@ pub struct Promise {
 }
 
 /// A promise held against the runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PromiseKept {
     /// Of what.
     pub what: String,
@@ -46,7 +47,7 @@ pub struct PromiseKept {
 }
 
 /// The seller's claim held against the runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Claim {
     /// Runs with a value for every promise.
     pub runs: u64,

@@ -1,5 +1,8 @@
 //! A figure and how far it is known: what every answer is made of.
 
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 /// A number, or never.
@@ -44,8 +47,21 @@ impl Serialize for Figure {
     }
 }
 
+impl JsonSchema for Figure {
+    fn schema_name() -> Cow<'static, str> {
+        "Figure".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "A number; \"never\": not within the horizon, greater than every number; null: no number exists.",
+            "oneOf": [{ "type": "number" }, { "const": "never" }, { "type": "null" }]
+        })
+    }
+}
+
 /// How a 95 % interval was made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Interval {
     /// Student's t over the estimates of independent replicates, about the estimate of all runs.
     #[serde(rename = "replicates")]
@@ -82,7 +98,7 @@ impl Interval {
 }
 
 /// An estimate with its 95 % interval. `None` at an end: no limit from so few runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Estimate {
     /// The estimate.
     pub value: Figure,
@@ -102,7 +118,7 @@ impl Estimate {
 }
 
 /// A share of runs with its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Share {
     /// Between 0 and 1.
     pub value: f64,
@@ -127,7 +143,7 @@ impl Share {
 }
 
 /// A percentile: `p` of the runs lie below `estimate`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Percentile {
     /// Between 0 and 1.
     pub p: f64,

@@ -1,5 +1,8 @@
 //! Where the answer flips: break-even values of a lever, windows, chances, curves, and maps over two other inputs.
 
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 use crate::analysis::{Interval, Share};
@@ -25,11 +28,24 @@ impl Serialize for Lever {
     }
 }
 
+impl JsonSchema for Lever {
+    fn schema_name() -> Cow<'static, str> {
+        "Lever".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "The break-even value; \"always\": good at every value of the lever; \"never\": good at none.",
+            "oneOf": [{ "type": "number" }, { "enum": ["always", "never"] }]
+        })
+    }
+}
+
 /// What follows the label of a path that is moved by the level of its first year.
 pub const OF_FIRST_YEAR: &str = " in the first year";
 
 /// Where the answer flips.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BreakEven {
     /// Name of the lever.
     pub of: String,
@@ -97,7 +113,7 @@ pub struct BreakEven {
 }
 
 /// A lever value with its 95 % interval. `None` at an end: no limit from so few runs.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LeverEstimate {
     /// The estimate.
     pub lever: Lever,
@@ -108,7 +124,7 @@ pub struct LeverEstimate {
 }
 
 /// A percentile of break-even values.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LeverPercentile {
     /// Between 0 and 1.
     pub p: f64,
@@ -117,7 +133,7 @@ pub struct LeverPercentile {
 }
 
 /// The lever for a wanted chance of success.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ForChance {
     /// Wanted share of runs.
     pub chance: f64,
@@ -130,7 +146,7 @@ pub struct ForChance {
 }
 
 /// Break-even against another input, that input fixed at each point and the rest as drawn.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BreakEvenCurve {
     /// Name of the other input.
     pub against: String,
@@ -147,7 +163,7 @@ pub struct BreakEvenCurve {
 }
 
 /// One point of the curve.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CurvePoint {
     /// Value of the other input.
     pub at: f64,
@@ -164,7 +180,7 @@ pub struct CurvePoint {
 }
 
 /// A stretch of the lever where the result is good. None: as far as was looked, or for ever where that is exact.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LeverWindow {
     /// Good from here.
     pub from: Option<f64>,
@@ -173,7 +189,7 @@ pub struct LeverWindow {
 }
 
 /// The lever held at a value in all runs, the rest as drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ChancePoint {
     /// Value of the lever.
     pub lever: f64,
@@ -182,7 +198,7 @@ pub struct ChancePoint {
 }
 
 /// All levers for one chance of success.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LeversForChance {
     /// Wanted share of runs.
     pub chance: f64,
@@ -193,7 +209,7 @@ pub struct LeversForChance {
 }
 
 /// A lever at which the share of runs that succeed passes a chance.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ChanceLever {
     /// The lever.
     pub lever: f64,
@@ -207,7 +223,7 @@ pub struct ChanceLever {
 }
 
 /// Break-even against two other inputs, both held in each cell and the rest as drawn.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct BreakEvenMap {
     /// The first other input.
     pub across: MapAxis,
@@ -224,7 +240,7 @@ pub struct BreakEvenMap {
 }
 
 /// An input along one side of a map.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MapAxis {
     /// Name.
     pub name: String,
@@ -239,7 +255,7 @@ pub struct MapAxis {
 }
 
 /// The break-even of the runs with both other inputs held.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MapCell {
     /// Value of the first input.
     pub across: f64,

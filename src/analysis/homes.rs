@@ -1,5 +1,6 @@
 //! Simulated homes in the base case: amounts by month, the course of a day, the year by day and hour.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::engine::block::BASE_RUN;
@@ -15,7 +16,7 @@ use crate::model::simulated::BASE_YEARS;
 use crate::sampling::Vectors;
 
 /// A simulated home in the base case.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SimulatedHome {
     /// Its name.
     pub name: String,
@@ -46,7 +47,7 @@ pub struct SimulatedHome {
 }
 
 /// A setting at its base value.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HomeSetting {
     /// Its key.
     pub setting: &'static str,
@@ -57,7 +58,7 @@ pub struct HomeSetting {
 }
 
 /// An output by month.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HomeMonths {
     /// Its key.
     pub output: &'static str,

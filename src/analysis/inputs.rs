@@ -1,5 +1,6 @@
 //! What a study puts in, a row for each input and each part of a path: figures of the distribution itself, not of draws.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::facts::{short_number, value_in_words};
@@ -12,7 +13,7 @@ use crate::units::Unit;
 const CLASSES: usize = 12;
 
 /// An input, or a part of a path.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct InputRow {
     /// Name in the study: `litres_each`, `gas_price.start`, `gas_price.growth`.
     pub name: String,
@@ -47,7 +48,7 @@ pub struct InputRow {
 }
 
 /// What a row is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum InputSort {
     /// Known: nothing is drawn.
@@ -59,7 +60,7 @@ pub enum InputSort {
 }
 
 /// A value by itself.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct InputShare {
     /// As the reader writes it, with unit.
     pub value: String,
@@ -70,7 +71,7 @@ pub struct InputShare {
 }
 
 /// Probabilities of equal classes from `from` to `to` (of the values one by one where there are few).
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct InputHistogram {
     /// Lower end of the first class; of what has no end, P0.5.
     pub from: f64,

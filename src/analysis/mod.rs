@@ -30,6 +30,7 @@ mod laid;
 mod links;
 mod movers;
 mod paths;
+pub mod runs;
 pub mod sensitivity;
 mod single_runs;
 pub mod statistics;
@@ -40,7 +41,7 @@ pub mod tornado;
 
 pub use along::{Along, AlongPoint, CourseFlip};
 pub use answers::*;
-pub use appraise::{AppraisalError, Options, appraise};
+pub use appraise::{ANSWERS_FORMAT, AppraisalError, Options, appraise};
 pub use claim::{Claim, Promise, PromiseKept, claim};
 pub use factors::Factor;
 pub use figures::*;

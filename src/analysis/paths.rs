@@ -2,6 +2,7 @@
 //! percentiles. Made from the values as workings read them, so floors, ceilings and changes are in.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::bands::PERCENTILES;
@@ -24,7 +25,7 @@ const RUNS: u64 = 4096;
 const SOME_RUNS: usize = 6;
 
 /// The course of a path, or of an input that changes by year.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PathFan {
     /// Name in the study.
     pub name: String,
@@ -41,7 +42,7 @@ pub struct PathFan {
 }
 
 /// One year of a course.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PathYear {
     /// Calendar year.
     pub year: i64,

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::along::{Along, along};
@@ -32,7 +33,7 @@ use crate::model::{PromiseItem, ResultItem};
 const MOST_COLUMNS: usize = 25;
 
 /// What drives a result, from its runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Drivers {
     /// Name of the result.
     pub result: String,
@@ -47,7 +48,7 @@ pub struct Drivers {
 }
 
 /// A result by groups of runs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ResultByGroup {
     /// Name of the result.
     pub result: String,
@@ -64,7 +65,7 @@ pub struct ResultByGroup {
 }
 
 /// The study, its alternatives and doing nothing side by side.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Alternatives {
     /// Name of the result by which they are compared.
     pub result: String,
@@ -83,7 +84,7 @@ pub struct Alternatives {
 }
 
 /// What it is worth to know more before choosing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Knowing {
     /// Name of the result by which courses are compared.
     pub result: String,
@@ -96,7 +97,7 @@ pub struct Knowing {
 }
 
 /// Observations that could be made, and what they are worth.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Measurement {
     /// Plain name.
     pub label: String,
@@ -109,7 +110,7 @@ pub struct Measurement {
 }
 
 /// When a result fails.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Failing {
     /// Name of the result.
     pub result: String,

@@ -7,7 +7,9 @@ use clap::{Args, ValueEnum};
 use super::failure::Failure;
 use super::terminal::Terminal;
 use crate::formula::reference::{functions_text, units_text};
+use crate::report::answers_schema;
 use crate::sampling::distributions::catalogue::KINDS;
+use crate::study::editor;
 use crate::study::hotwater_reference::hotwater_text;
 use crate::study::processes::PROCESSES;
 use crate::units::UnitTable;
@@ -34,6 +36,10 @@ enum Page {
     Questions,
     /// Simulated homes: keys, settings and outputs of [hotwater.NAME]
     Hotwater,
+    /// JSON Schema of the study file, by which an editor completes and checks it
+    StudySchema,
+    /// JSON Schema of the answers as `run --format json` writes them
+    AnswersSchema,
 }
 
 impl Reference {
@@ -45,6 +51,8 @@ impl Reference {
             Page::Processes => processes_text(),
             Page::Questions => QUESTIONS.to_owned(),
             Page::Hotwater => hotwater_text(),
+            Page::StudySchema => editor::PUBLISHED.to_owned(),
+            Page::AnswersSchema => answers_schema::PUBLISHED.to_owned(),
         })
     }
 }

@@ -13,6 +13,7 @@ use super::options::{General, Sampling, StudyFile};
 use super::progress;
 use super::terminal::Terminal;
 use super::timings::Timings;
+use crate::analysis::runs::too_many;
 use crate::analysis::{AppraisalError, Options, appraise};
 use crate::diagnostic::Diagnostic;
 use crate::report::delivery::Kind;
@@ -36,6 +37,9 @@ pub(super) struct Run {
     /// Copy the data that the study reads into the folder too; meter readings tell when nobody is at home
     #[arg(long)]
     with_data: bool,
+    /// Also every run by itself, with all that was drawn in it: runs.parquet, for R, pandas and the like
+    #[arg(long)]
+    save_runs: bool,
     /// What is printed; with json no files are written unless --out is given
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -60,12 +64,22 @@ impl Run {
                 hint: "leave out --quiet, or give a folder for the files: --out DIR".into(),
             });
         }
+        if self.save_runs && self.folder().is_none() {
+            return Err(Failure::Usage {
+                message: "with --format json there is no folder to save the runs in".into(),
+                hint: "give one: --out DIR".into(),
+            });
+        }
         let mut timings = Timings::start();
         let opened = Opened::read_and_tell(&self.study.study, terminal, &mut timings)?;
         let asked = self.asked();
         let folder = self.folder().map(|path| delivered::folder(&path, &asked, &opened)).transpose()?;
         let pool = pool(general.threads)?;
         let design = self.sampling.design(&opened.model);
+        if self.save_runs && let Some(why) = too_many(&opened.model, design.runs) {
+            let hint = "make fewer with --runs, or leave out --save-runs".into();
+            return Err(Failure::Usage { message: why, hint });
+        }
         let wish = opened.model.sampling.until;
         let until = wish.filter(|_| !self.sampling.runs_are_given());
         if until.is_none() {
@@ -90,7 +104,8 @@ impl Run {
         };
         terminal.say(&text)?;
         if let Some(folder) = folder {
-            let kinds = [Kind::Charts, Kind::Tables, Kind::Answers];
+            let mut kinds = vec![Kind::Charts, Kind::Tables, Kind::Answers];
+            kinds.extend(self.save_runs.then_some(Kind::Runs));
             let files = pool.install(|| delivered::files(&kinds, &asked, &opened, &answers, &control))?;
             timings.lap("draw charts");
             delivered::write(&folder, &files)?;

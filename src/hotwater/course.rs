@@ -1,9 +1,10 @@
 //! The course of one simulated or metered day, and a whole year by day and hour: what charts are drawn from.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// One run's day, step by step. Energies are kWh in each step, temperatures degC at its end.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
 pub struct DayCourse {
     /// Day of the year, 0 to 364.
     pub day: usize,

@@ -10,12 +10,22 @@ use super::numbers::{clean, exponent, half_width, lever_half_width, power_of_ten
 pub(super) type Cells = [String; 4];
 
 /// A text that a spreadsheet must not take for a formula gets an apostrophe
-/// before it; control characters go.
+/// before it; control characters go, and so do marks that cannot be seen.
 pub(super) fn cell(text: &str) -> String {
-    let risky = text.trim_start_matches(' ').starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
-    let text = clean(text);
+    let visible = |text: &str| clean(text).trim_start_matches(UNSEEN).to_owned();
+    let risky = text.trim_start_matches(' ').starts_with(['\t', '\r', '\n']);
+    let text = visible(text);
+    // What is left after marks of direction and the like have gone is what a spreadsheet reads.
+    let risky = risky || text.starts_with(FORMULA_SIGNS);
     if risky { format!("'{text}") } else { text }
 }
+
+/// Signs with which a formula begins; some programs take the wide ones for the same.
+const FORMULA_SIGNS: [char; 8] = ['=', '+', '-', '@', '\u{FF1D}', '\u{FF0B}', '\u{FF0D}', '\u{FF20}'];
+
+/// Marks without width that may stand before such a sign: byte order mark, joiners, Arabic letter mark.
+const UNSEEN: [char; 8] =
+    ['\u{FEFF}', '\u{200B}', '\u{200C}', '\u{200D}', '\u{2060}', '\u{061C}', '\u{00AD}', ' '];
 
 /// A number in full.
 pub(super) fn number(x: f64) -> String {
@@ -154,6 +164,19 @@ fn plus_nought(x: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn hostile_text_is_no_formula_whatever_stands_before_it() {
+        for before in ["", " ", "\u{200F}", "\u{202E}", "\u{FEFF}", "\u{200B}", "\u{061C} ", "\0", "\n", "\t", "\r\n"] {
+            for sign in ["=", "+", "-", "@", "\u{FF1D}"] {
+                let made = cell(&format!("{before}{sign}cmd()\n\u{202E}x"));
+                assert_eq!(made, format!("'{sign}cmd() x"), "{before:?}");
+            }
+        }
+        assert_eq!(cell("plain \"quoted\", <b>"), "plain \"quoted\", <b>");
+        let long = cell(&"=".repeat(1 << 20));
+        assert_eq!(long.len(), (1 << 20) + 1);
+    }
 
     #[test]
     fn digits_end_where_the_interval_says() {

@@ -21,12 +21,21 @@ pub enum Kind {
     Docx,
     /// The study as a workbook with live formulas.
     Workbook,
+    /// Every run by itself, as Parquet.
+    Runs,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 6] =
-        [Kind::Charts, Kind::Tables, Kind::Answers, Kind::Html, Kind::Docx, Kind::Workbook];
+    pub const ALL: [Kind; 7] = [
+        Kind::Charts,
+        Kind::Tables,
+        Kind::Answers,
+        Kind::Html,
+        Kind::Docx,
+        Kind::Workbook,
+        Kind::Runs,
+    ];
 
     /// Its name on the command line and in the manifest.
     pub fn name(self) -> &'static str {
@@ -37,6 +46,7 @@ impl Kind {
             Kind::Html => "html",
             Kind::Docx => "docx",
             Kind::Workbook => "workbook",
+            Kind::Runs => "runs",
         }
     }
 
@@ -86,6 +96,10 @@ pub fn files(
         Kind::Workbook => {
             let bytes = super::workbook::workbook(material).map_err(|e| error(&e.0))?;
             Ok(vec![("workbook.xlsx".into(), bytes)])
+        }
+        Kind::Runs => {
+            let bytes = super::runs::runs(material, go_on).map_err(|e| error(&e.0))?;
+            Ok(vec![(super::runs::FILE.into(), bytes)])
         }
     }
 }

@@ -4,6 +4,7 @@
 //! Answers in, text or bytes out. Nothing here computes statistics or touches
 //! files, clock or terminal.
 
+pub mod answers_schema;
 mod by_choice;
 mod cells;
 pub(crate) mod choosing;
@@ -29,12 +30,15 @@ mod maps;
 pub mod material;
 pub mod meter;
 pub mod pages;
+pub mod runs;
 pub mod stopping;
 pub mod tables;
+mod tables_beside;
 mod tables_of_runs;
 pub mod terminal;
 pub mod words;
 pub mod workbook;
+pub mod workbook_edits;
 mod yearly;
 
 pub use crate::wording as numbers;

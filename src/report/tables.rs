@@ -50,6 +50,7 @@ pub fn tables(answers: &Answers) -> Result<Vec<TableFile>, csv::Error> {
     files.extend(super::by_choice::tables(answers)?);
     files.extend(super::tables_of_runs::tables(answers)?);
     files.extend(super::homes::tables(answers)?);
+    files.extend(super::tables_beside::tables(answers)?);
     Ok(files)
 }
 

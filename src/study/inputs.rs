@@ -9,7 +9,7 @@ use crate::study::values::{Entry, Reader, Table};
 use crate::study::words;
 
 /// Keys that say what value an input has, besides the distributions.
-const PLAIN: [&str; 4] = ["value", "monthly", "labels", "choice"];
+pub(super) const PLAIN: [&str; 4] = ["value", "monthly", "labels", "choice"];
 
 /// Most values of a choice; each is answered by itself.
 const MAX_CHOICES: usize = 100;

@@ -7,6 +7,7 @@ pub mod data;
 pub mod differences;
 mod distributions;
 pub mod edit_input;
+pub mod editor;
 mod file;
 mod further;
 mod hotwater;

@@ -78,7 +78,7 @@ pub const PROCESSES: [ProcessKind; 7] = [
 ];
 
 /// Keys of paths that not every process has.
-const KEYS: [&str; 12] = [
+pub(super) const KEYS: [&str; 12] = [
     "start",
     "base",
     "growth",

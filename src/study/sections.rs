@@ -23,10 +23,10 @@ const MAX_CHANCES: usize = 20;
 /// Most lines of pinned dimensions.
 const MAX_DIMENSIONS: usize = 5_000;
 
-const METHODS: [(&str, Method); 3] =
+pub(super) const METHODS: [(&str, Method); 3] =
     [("sobol", Method::Sobol), ("latin hypercube", Method::LatinHypercube), ("random", Method::Random)];
 
-const LINKINGS: [(&str, Linking); 2] =
+pub(super) const LINKINGS: [(&str, Linking); 2] =
     [("gaussian copula", Linking::GaussianCopula), ("iman-conover", Linking::ImanConover)];
 
 impl Reader<'_> {

@@ -7,7 +7,7 @@ pub(crate) const RESERVED: [&str; 10] =
     ["year", "month", "calendar_year", "days_in_month", "and", "or", "not", "yes", "no", "if"];
 
 /// Longest name; more than this is a paste gone wrong.
-const MAX_NAME_BYTES: usize = 64;
+pub(super) const MAX_NAME_BYTES: usize = 64;
 
 /// What is wrong with `name` as the name of something that formulas speak of.
 pub(crate) fn check_name(name: &str, span: Span) -> Option<Diagnostic> {

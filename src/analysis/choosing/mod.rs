@@ -17,6 +17,7 @@ pub use compare::compare;
 pub use information::information;
 pub use sampling_value::value_of_sampling;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::{Estimate, Percentile, Share};
@@ -54,7 +55,7 @@ pub struct Subject<'a> {
 }
 
 /// Courses side by side.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Comparison {
     /// Money of all figures.
     pub unit: String,
@@ -71,7 +72,7 @@ pub struct Comparison {
 }
 
 /// What is said of one course.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CourseRow {
     /// Name.
     pub name: String,
@@ -88,7 +89,7 @@ pub struct CourseRow {
 }
 
 /// The difference of two courses, first less second, run by run.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PairRow {
     /// Name of the first.
     pub first: String,
@@ -118,7 +119,7 @@ impl PairRow {
 }
 
 /// Whether one course dominates another (Hadar, Russell 1969).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Dominance {
     /// First order: at every share of runs it nets at least as much. Everybody who likes more prefers it.
     pub first_order: Verdict,
@@ -127,7 +128,7 @@ pub struct Dominance {
 }
 
 /// Whether an order holds among the runs, and how surely.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Verdict {
     /// It does not hold among these runs.
     #[serde(rename = "no")]
@@ -157,7 +158,7 @@ impl Verdict {
 }
 
 /// What it is worth to know before deciding.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Information {
     /// Money of all values.
     pub unit: String,
@@ -182,7 +183,7 @@ pub struct Information {
 }
 
 /// What it is worth to find out one subject.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct InformationRow {
     /// Name.
     pub name: String,
@@ -209,7 +210,7 @@ pub struct InformationRow {
 }
 
 /// What some observations of one input are worth before deciding.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SamplingValue {
     /// Name of the input.
     pub name: String,

@@ -2,10 +2,11 @@
 //! how sure that is.
 
 use crate::analysis::{Figure, Share};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What is looked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Of {
     /// Runs that fail.
@@ -17,7 +18,7 @@ pub enum Of {
 /// Conditions under which a result fails (or succeeds).
 ///
 /// Half of the runs find the boxes, the other half say how good they are.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Conditions {
     /// Runs with a result.
     pub runs: u64,
@@ -37,7 +38,7 @@ pub struct Conditions {
 
 /// A box: conditions that hold together. The second box is about the runs outside the first: it counts only these, but its
 /// coverage is still of all failures.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ConditionBox {
     /// Its conditions, in the order of the factors.
     pub restrictions: Vec<Restriction>,
@@ -58,7 +59,7 @@ pub struct ConditionBox {
 }
 
 /// A box on the runs that did not find it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct HeldOut {
     /// Of the failures, the share in the box.
     pub coverage: Share,
@@ -73,7 +74,7 @@ pub struct HeldOut {
 }
 
 /// A condition on one factor.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Restriction {
     /// Name.
     pub name: String,
@@ -97,7 +98,7 @@ pub struct Restriction {
 }
 
 /// The box without one of its conditions, on the half that did not find it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Adds {
     /// Coverage without the condition.
     pub coverage_without: f64,
@@ -106,7 +107,7 @@ pub struct Adds {
 }
 
 /// A factor whose ranks go with those of a restricted one.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Neighbour {
     /// Name of the restricted factor.
     pub of: String,
@@ -121,7 +122,7 @@ pub struct Neighbour {
 }
 
 /// A box on the way of the search, on the finding half.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct TrajectoryPoint {
     /// Of the failures, the share in the box.
     pub coverage: f64,

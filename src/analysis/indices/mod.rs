@@ -15,6 +15,7 @@ mod spread;
 mod target;
 mod units;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::laid::Laid;
@@ -64,7 +65,7 @@ impl IndexWish {
 }
 
 /// Indices of a result.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct GlobalIndices {
     /// Name of the result.
     pub result: String,
@@ -99,7 +100,7 @@ pub struct GlobalIndices {
 }
 
 /// Indices of one group.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct IndexRow {
     /// Names of its inputs and paths.
     pub names: Vec<String>,

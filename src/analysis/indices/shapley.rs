@@ -16,6 +16,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::analysis::indices::design::{ALIGNED, From, Matrices, Worker};
@@ -40,7 +41,7 @@ const ROWS_OF_ORDER: usize = ALIGNED;
 const PLANS_KEPT: usize = 256;
 
 /// Shapley effects of a result.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Shapley {
     /// A row for each player, the largest effect first. What the result neither reads nor is correlated with is no player.
     pub rows: Vec<ShapleyRow>,
@@ -55,7 +56,7 @@ pub struct Shapley {
 }
 
 /// The effect of one input or path, or of all that are pooled.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ShapleyRow {
     /// Names of its inputs and paths: one, unless pooled.
     pub names: Vec<String>,

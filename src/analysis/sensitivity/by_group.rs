@@ -6,6 +6,7 @@ use super::parts::{gathered, has_value};
 use crate::analysis::factors::Factor;
 use crate::analysis::statistics::{Rule, mean_and_percentiles_of, percentiles_of, shares_of};
 use crate::analysis::{Estimate, Percentile, ResultKind, Share};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Most values that are groups of their own; more are cut into thirds.
@@ -14,7 +15,7 @@ pub const MOST_GROUPS: usize = 12;
 const PERCENTILES: [f64; 3] = [0.10, 0.50, 0.90];
 
 /// The runs with one value of the factor, or one third of them.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Group {
     /// The value in words, or "lowest third".
     pub label: String,
@@ -37,7 +38,7 @@ pub struct Group {
 }
 
 /// A result by groups of a factor.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Groups {
     /// Name of the factor.
     pub name: String,

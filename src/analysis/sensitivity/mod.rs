@@ -18,6 +18,7 @@ use measures::{Measured, measure, measure_dummies};
 use outcome::Outcome;
 use rayon::prelude::*;
 use regression::{Column, Fitted, fit_columns};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 pub use by_group::{Group, Groups, by_group};
@@ -34,7 +35,7 @@ pub struct SensitivityWish {
 }
 
 /// What the variance-based measures are of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum SensitivityOf {
     /// The value.
@@ -44,7 +45,7 @@ pub enum SensitivityOf {
 }
 
 /// A measure of the whole distribution, between 0 and 1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Whole {
     /// As estimated: biased up, so to be read beside the floor.
     pub value: f64,
@@ -54,7 +55,7 @@ pub struct Whole {
 }
 
 /// One factor.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SensitivityRow {
     /// Name of the factor.
     pub name: String,
@@ -85,7 +86,7 @@ pub struct SensitivityRow {
 
 /// The most that any of [`dummy::DUMMIES`] factors without effect shows by the same estimators; a
 /// further one would pass it with a chance of 1 in 21. For a factor with fewer classes, and for one of a Sobol sample, it is generous.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Floor {
     /// Of the first-order index.
     pub first_order: Option<f64>,
@@ -102,7 +103,7 @@ pub struct Floor {
 }
 
 /// All factors.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Sensitivity {
     /// Runs given.
     pub runs: u64,

@@ -7,10 +7,11 @@ use crate::analysis::factors::Factor;
 use crate::analysis::statistics::{Rule, mean_and_percentiles_of, percentiles_of, shares_of};
 use crate::analysis::{Estimate, Figure, ResultKind, Share};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What is told of the runs at an end.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum TenthStatistic {
     /// The mean.
@@ -22,7 +23,7 @@ pub enum TenthStatistic {
 }
 
 /// The runs at one end of a factor.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct End {
     /// Least value of the factor there, in its unit.
     pub from: f64,
@@ -37,7 +38,7 @@ pub struct End {
 }
 
 /// One factor.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct TenthsRow {
     /// Name of the factor.
     pub name: String,
@@ -56,7 +57,7 @@ pub struct TenthsRow {
 }
 
 /// All factors.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Tenths {
     /// Runs given.
     pub runs: u64,

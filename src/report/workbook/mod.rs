@@ -1,5 +1,7 @@
 //! The study as a workbook whose base case is live formulas (Office Open XML, ECMA-376).
 
+pub mod layout;
+
 use super::material::Material;
 
 /// Why there is no workbook: a fault of ours.
