@@ -140,8 +140,15 @@ impl New {
     /// A template takes no answers.
     fn template(&self, text: &str) -> Result<String, Failure> {
         let given = self.flags.all().into_iter().find(|(_, value)| value.is_some());
-        let own = [("rest", self.rest.is_some()), ("currency", self.currency.is_some()), ("first-year", self.first_year.is_some()), ("as-of", self.as_of.is_some())];
-        let given = given.map(|(flag, _)| flag).or_else(|| own.iter().find(|(_, there)| *there).map(|(flag, _)| *flag));
+        let own = [
+            ("rest", self.rest.is_some()),
+            ("currency", self.currency.is_some()),
+            ("first-year", self.first_year.is_some()),
+            ("as-of", self.as_of.is_some()),
+        ];
+        let given = given
+            .map(|(flag, _)| flag)
+            .or_else(|| own.iter().find(|(_, there)| *there).map(|(flag, _)| *flag));
         match given {
             Some(flag) => Err(Failure::Usage {
                 message: format!("a template takes no answers, and --{flag} is one"),
@@ -169,7 +176,8 @@ impl New {
         let folder = self.out.parent().unwrap_or(Path::new("")).to_owned();
         let mut given = vec![false; QUESTIONS.len()];
         for (place, question) in QUESTIONS.iter().enumerate() {
-            let typed = self.flags.all().into_iter().find(|(flag, _)| *flag == question.flag).and_then(|(_, v)| v);
+            let typed =
+                self.flags.all().into_iter().find(|(flag, _)| *flag == question.flag).and_then(|(_, v)| v);
             let Some(typed) = typed else { continue };
             let reply = match reply_of(typed) {
                 Typed::Answer(reply) => reply,
@@ -183,7 +191,9 @@ impl New {
         }
         match self.rest {
             Some(rest) => self.fill(rest, &given, &mut answers),
-            None => ask(&given, &mut answers, general.quiet, &mut |place, reply, answers| self.take(place, reply, answers, &folder))?,
+            None => ask(&given, &mut answers, general.quiet, &mut |place, reply, answers| {
+                self.take(place, reply, answers, &folder)
+            })?,
         }
         Ok(study_of(&answers))
     }
@@ -192,7 +202,9 @@ impl New {
     fn take(&self, place: usize, reply: Reply, answers: &mut Answers, folder: &Path) -> Result<(), String> {
         let Some(question) = QUESTIONS.get(place) else { return Ok(()) };
         let reply = match reply {
-            Reply::Typed(text) if question.flag == "meter" && matches!(text.trim(), "none" | "no") => Reply::Usual,
+            Reply::Typed(text) if question.flag == "meter" && matches!(text.trim(), "none" | "no") => {
+                Reply::Usual
+            }
             other => other,
         };
         let before = answers.clone();
@@ -227,7 +239,8 @@ impl New {
             ErrorKind::AlreadyExists => taken(&self.out),
             _ => Failure::at_file("cannot write", &self.out, error),
         };
-        let mut file = OpenOptions::new().write(true).create_new(true).open(&self.out).map_err(|e| fail(&e))?;
+        let mut file =
+            OpenOptions::new().write(true).create_new(true).open(&self.out).map_err(|e| fail(&e))?;
         let written = file.write_all(text.as_bytes()).and_then(|()| file.flush());
         written.map_err(|error| {
             // Half a study is none. The first error is the one to tell.
@@ -238,7 +251,8 @@ impl New {
 
     fn farewell(&self) -> String {
         let file = clean(&self.out.to_string_lossy());
-        let mut out = format!("\nWritten: {file}\n\nNext:\n  payspread check {file}\n  payspread run {file}\n");
+        let mut out =
+            format!("\nWritten: {file}\n\nNext:\n  payspread check {file}\n  payspread run {file}\n");
         if self.whose == Whose::Buyer {
             out.push_str("\nThe file is plain text: every figure in it can be changed, and says where it comes from.\n\nBefore you act on the answer:\n");
             for caution in CAUTIONS {

@@ -26,6 +26,7 @@ pub mod material;
 pub mod meter;
 pub mod pages;
 pub mod stopping;
+pub mod survey;
 pub mod tables;
 mod tables_of_runs;
 pub mod terminal;

@@ -14,7 +14,14 @@ pub(super) fn input(name: &str, label: &str, group: &str, unit: &str) -> Row {
 }
 
 /// Source, and the date of the answers where the figure is one of them.
-pub(super) fn told<T>(row: Row, answers: &Answers, answer: &Answer<T>, given: &str, usual: &str, as_of: &str) -> Row {
+pub(super) fn told<T>(
+    row: Row,
+    answers: &Answers,
+    answer: &Answer<T>,
+    given: &str,
+    usual: &str,
+    as_of: &str,
+) -> Row {
     match answer {
         Answer::Given(_) => row.text("source", given).maybe("as_of", answers.as_of.as_deref()),
         Answer::Usual => row.text("source", usual).text("as_of", as_of),
@@ -26,7 +33,10 @@ pub(super) fn told<T>(row: Row, answers: &Answers, answer: &Answer<T>, given: &s
 pub(super) fn water(answers: &Answers, out: &mut String) {
     people(answers).write(out);
     if answers.showers_do_not_count() {
-        super::toml_text::comment(out, "The shower heats its own water: it takes nothing from the cylinder, so showers do not count here.\n");
+        super::toml_text::comment(
+            out,
+            "The shower heats its own water: it takes nothing from the cylinder, so showers do not count here.\n",
+        );
         out.push('\n');
     } else {
         shower_source(answers, out);
@@ -35,7 +45,8 @@ pub(super) fn water(answers: &Answers, out: &mut String) {
     }
     baths(answers).write(out);
     let other = Three::of(0.5, 1.0, 1.7);
-    let row = input("other_uses", "Other hot water, against what is usual for so many people", "Your home", "");
+    let row =
+        input("other_uses", "Other hot water, against what is usual for so many people", "Your home", "");
     let row = other.in_row(row, "pert");
     row.text("source", "Usual: 9.8 L a day for each person and 14 L for the home, BREDEM 2012; range: our own estimate, unverified")
         .text("as_of", "2012")
@@ -47,10 +58,12 @@ fn people(answers: &Answers) -> Row {
     let row = input("people", "People living in your home", "Your home", "person");
     let row = match &answers.people {
         Answer::Given(n) => row.raw("value", number(*n)),
-        Answer::Usual => row.raw("discrete", "{ values = [2, 3, 4], weights = [20, 60, 20] }").raw("base", "3"),
-        Answer::Unknown => {
-            row.raw("discrete", "{ values = [1, 2, 3, 4, 5, 6], weights = [31, 32, 17, 14, 4.4, 1.6] }").raw("base", "3")
+        Answer::Usual => {
+            row.raw("discrete", "{ values = [2, 3, 4], weights = [20, 60, 20] }").raw("base", "3")
         }
+        Answer::Unknown => row
+            .raw("discrete", "{ values = [1, 2, 3, 4, 5, 6], weights = [31, 32, 17, 14, 4.4, 1.6] }")
+            .raw("base", "3"),
     };
     let usual = "Sizes of homes after Eurostat's labour force survey, 2017, rounded; weights: our own estimate, unverified";
     told(row, answers, &answers.people, GIVEN, usual, "2017")
@@ -60,13 +73,22 @@ fn shower_source(answers: &Answers, out: &mut String) {
     let row = input("from_cylinder", "Share of the showers that the cylinder heats", "Your home", "");
     let row = match &answers.heats_shower {
         Answer::Given(Shower::Both) => Three::of(0.2, 0.5, 0.8).in_row(row, "triangular"),
-        Answer::Unknown => row.raw("discrete", "{ values = [0, 0.5, 1], weights = [35, 15, 50] }").raw("base", "1"),
+        Answer::Unknown => {
+            row.raw("discrete", "{ values = [0, 0.5, 1], weights = [35, 15, 50] }").raw("base", "1")
+        }
         _ => return,
     };
     let usual = "Electric showers are common in some countries and unknown in others; weights: our own estimate, unverified";
-    told(row, answers, &answers.heats_shower, "Your answer: some of each; range: our own estimate, unverified", usual, "2026-11")
-        .text("note", "A shower that heats its own water takes nothing from the cylinder")
-        .write(out);
+    told(
+        row,
+        answers,
+        &answers.heats_shower,
+        "Your answer: some of each; range: our own estimate, unverified",
+        usual,
+        "2026-11",
+    )
+    .text("note", "A shower that heats its own water takes nothing from the cylinder")
+    .write(out);
 }
 
 fn showers(answers: &Answers) -> Row {
@@ -77,7 +99,8 @@ fn showers(answers: &Answers) -> Row {
         Answer::Unknown => Three::of(0.15, 0.7, 1.6),
     };
     let row = if three.max > 0.0 { three.in_row(row, "pert") } else { row.raw("value", "0") };
-    let usual = "BREDEM 2012: 0.45 a day for each person and 0.65 for the home; range: our own estimate, unverified";
+    let usual =
+        "BREDEM 2012: 0.45 a day for each person and 0.65 for the home; range: our own estimate, unverified";
     told(row, answers, &answers.showers, "Your answer, within 15 %", usual, "2012")
 }
 
@@ -92,8 +115,15 @@ fn shower_litres(answers: &Answers) -> Row {
     };
     let row = three.in_row(row, "pert");
     let litres = "BREDEM 2012: 28.8 L for a mixer shower on a cylinder, taken for seven minutes; 4 and 12 minutes in proportion; ranges: our own estimate, unverified";
-    told(row, answers, &answers.shower_length, &format!("Your answer on its length. {litres}"), litres, "2012")
-        .text("note", "A strong or pumped shower takes half as much again")
+    told(
+        row,
+        answers,
+        &answers.shower_length,
+        &format!("Your answer on its length. {litres}"),
+        litres,
+        "2012",
+    )
+    .text("note", "A strong or pumped shower takes half as much again")
 }
 
 fn baths(answers: &Answers) -> Row {
@@ -112,7 +142,9 @@ fn baths(answers: &Answers) -> Row {
 pub(super) fn export(answers: &Answers) -> Row {
     let row = input("export_now", "What your panels send to the grid in a year", "Your home", "kWh/yr");
     let (three, given) = match &answers.export {
-        Answer::Given(Export::Yearly(x)) => (Three::round(*x, 12.0, 12.0), "Your answer; another year's sun may differ by 12 %".to_owned()),
+        Answer::Given(Export::Yearly(x)) => {
+            (Three::round(*x, 12.0, 12.0), "Your answer; another year's sun may differ by 12 %".to_owned())
+        }
         Answer::Given(Export::Panels(kwp)) => {
             let mode = export_of(*kwp).round();
             let given = format!(

@@ -48,8 +48,14 @@ pub(super) fn heat_price(answers: &Answers) -> Row {
     };
     let row = Row::new("paths.heat_price", &format!("Price of a kWh of {}", fuel.name));
     let row = row.text("group", "Prices").text("unit", &format!("{}/kWh", answers.currency()));
-    let row = start(row, three, "pert").raw("growth", "{ normal = { mean = 0.005, sd = 0.015 } }").text("process", fuel.movement);
-    let row = if fuel.movement == STEADY { row.raw("half_life", "5").raw("volatility", "0.10") } else { row.raw("volatility", "0.05") };
+    let row = start(row, three, "pert")
+        .raw("growth", "{ normal = { mean = 0.005, sd = 0.015 } }")
+        .text("process", fuel.movement);
+    let row = if fuel.movement == STEADY {
+        row.raw("half_life", "5").raw("volatility", "0.10")
+    } else {
+        row.raw("volatility", "0.05")
+    };
     let given = format!("Your answer, within 5 %; how it moves: {}", fuel.source);
     told(row, answers, &answers.heat_price, &given, fuel.source, "2025-10")
         .text("note", "For one kWh, without the standing charge. Prices are of the first year's money")
@@ -79,7 +85,14 @@ pub(super) fn export_price(answers: &Answers) -> Row {
         .raw("volatility", "0.20")
         .raw("changes", changes(answers));
     let usual = "Solar-weighted wholesale prices 2024-25 and household offers; that the rules change is a belief, unverified";
-    told(row, answers, &answers.export_price, &format!("Your answer, within 3 %. How it moves: {usual}"), usual, "2026")
+    told(
+        row,
+        answers,
+        &answers.export_price,
+        &format!("Your answer, within 3 %. How it moves: {usual}"),
+        usual,
+        "2026",
+    )
 }
 
 /// The rules change within six years, one time in three.
@@ -100,8 +113,20 @@ pub(super) fn first_year(answers: &Answers) -> u32 {
 /// The quote, and what a quote leaves out.
 pub(super) fn quote(answers: &Answers, out: &mut String) {
     let lines = [
-        ("controller_price", "The controller", &answers.controller, Three::of(230.0, 320.0, 470.0), Three::of(180.0, 320.0, 750.0)),
-        ("fitting_price", "The electrician", &answers.electrician, Three::of(140.0, 220.0, 420.0), Three::of(90.0, 220.0, 750.0)),
+        (
+            "controller_price",
+            "The controller",
+            &answers.controller,
+            Three::of(230.0, 320.0, 470.0),
+            Three::of(180.0, 320.0, 750.0),
+        ),
+        (
+            "fitting_price",
+            "The electrician",
+            &answers.electrician,
+            Three::of(140.0, 220.0, 420.0),
+            Three::of(90.0, 220.0, 750.0),
+        ),
     ];
     for (name, label, line, usual, unknown) in lines {
         let row = input(name, &labelled(label, line), "The quote", answers.currency());
@@ -110,7 +135,15 @@ pub(super) fn quote(answers: &Answers, out: &mut String) {
             Answer::Usual => usual.in_row(row, "pert"),
             Answer::Unknown => unknown.in_row(row, "pert"),
         };
-        told(row, answers, line, "The quote", "Our own estimate, unverified; VAT included: better the quote in your hand", "2026-11").write(out);
+        told(
+            row,
+            answers,
+            line,
+            "The quote",
+            "Our own estimate, unverified; VAT included: better the quote in your hand",
+            "2026-11",
+        )
+        .write(out);
     }
     element(answers, out);
     other(answers, out);
@@ -119,7 +152,7 @@ pub(super) fn quote(answers: &Answers, out: &mut String) {
     }
     let row = input("extras", "What comes on top of a quote, as a share of it", "The quote", "");
     Three::of(0.0, 0.02, 0.15)
-        .in_row(row, "triangular")
+        .in_row(row, "pert")
         .text("source", "Our own estimate, unverified: surprises at fitting")
         .text("as_of", "2026-11")
         .write(out);
@@ -134,23 +167,50 @@ fn labelled(label: &str, line: &Answer<LineAmount>) -> String {
 
 fn element(answers: &Answers, out: &mut String) {
     if let Answer::Given(line) = &answers.element {
-        let row = input("element_price", &labelled("A new element or thermostat", &answers.element), "The quote", answers.currency());
-        told(row.raw("value", number(line.amount)), answers, &answers.element, "The quote", "", "").write(out);
+        if line.amount <= 0.0 {
+            return;
+        }
+        let row = input(
+            "element_price",
+            &labelled("A new element or thermostat", &answers.element),
+            "The quote",
+            answers.currency(),
+        );
+        told(row.raw("value", number(line.amount)), answers, &answers.element, "The quote", "", "")
+            .write(out);
         return;
     }
     let chance = if answers.element.is_unknown() { "0.4" } else { "0.15" };
     let row = input("element_needed", "A new element or thermostat is needed", "The quote", "");
     let row = row.raw("bernoulli", format!("{{ chance = {chance} }}"));
-    told(row, answers, &answers.element, "", "Our own estimate, unverified; fitted it costs about 150, from 90 to 280", "2026-11").write(out);
+    told(
+        row,
+        answers,
+        &answers.element,
+        "",
+        "Our own estimate, unverified; fitted it costs about 150, from 90 to 280",
+        "2026-11",
+    )
+    .write(out);
 }
 
 fn other(answers: &Answers, out: &mut String) {
-    let row = input("other_price", &labelled("Other lines of the quote", &answers.other), "The quote", answers.currency());
+    if !has_other(answers) {
+        return;
+    }
+    let row = input(
+        "other_price",
+        &labelled("Other lines of the quote", &answers.other),
+        "The quote",
+        answers.currency(),
+    );
     let row = match &answers.other {
-        Answer::Given(line) => row.raw("value", number(line.amount)).text("source", "The quote").maybe("as_of", answers.as_of.as_deref()),
-        Answer::Usual => return,
-        Answer::Unknown => Three::of(0.0, 50.0, 300.0)
-            .in_row(row, "triangular")
+        Answer::Given(line) => row
+            .raw("value", number(line.amount))
+            .text("source", "The quote")
+            .maybe("as_of", answers.as_of.as_deref()),
+        _ => Three::of(0.0, 50.0, 300.0)
+            .in_row(row, "pert")
             .text("source", &format!("{WIDE}: our own estimate, unverified"))
             .text("as_of", "2026-11"),
     };
@@ -167,18 +227,29 @@ fn vat(answers: &Answers) -> Row {
     told(row, answers, &answers.vat, GIVEN, "Rates in Europe: our own estimate, unverified", "2026-11")
 }
 
+/// Whether the quote has further lines, or may have.
+fn has_other(answers: &Answers) -> bool {
+    match &answers.other {
+        Answer::Given(line) => line.amount > 0.0,
+        Answer::Usual => false,
+        Answer::Unknown => true,
+    }
+}
+
 /// The formula of the outlay.
 pub(super) fn outlay(answers: &Answers) -> String {
     let term = |name: &str, line: &Answer<LineAmount>| match line.given() {
         Some(line) if line.without_vat && answers.vat_matters() => format!("{name} * (1 + vat)"),
         _ => name.to_owned(),
     };
-    let mut terms = vec![term("controller_price", &answers.controller), term("fitting_price", &answers.electrician)];
-    terms.push(match &answers.element {
-        Answer::Given(_) => term("element_price", &answers.element),
-        _ => format!("element_needed * 150 [{}]", answers.currency()),
-    });
-    if answers.other != Answer::Usual {
+    let mut terms =
+        vec![term("controller_price", &answers.controller), term("fitting_price", &answers.electrician)];
+    match &answers.element {
+        Answer::Given(line) if line.amount <= 0.0 => {}
+        Answer::Given(_) => terms.push(term("element_price", &answers.element)),
+        _ => terms.push(format!("element_needed * 150 [{}]", answers.currency())),
+    }
+    if has_other(answers) {
         terms.push(term("other_price", &answers.other));
     }
     format!("({}) * (1 + extras)", terms.join(" + "))
@@ -186,10 +257,18 @@ pub(super) fn outlay(answers: &Answers) -> String {
 
 /// What it costs to keep, how long it lasts, how long somebody else answers for it.
 pub(super) fn keeping(answers: &Answers, out: &mut String) {
-    let row = input("running_cost", "Cost of standby and upkeep each year", "The controller", &format!("{}/yr", answers.currency()));
+    let row = input(
+        "running_cost",
+        "Cost of standby and upkeep each year",
+        "The controller",
+        &format!("{}/yr", answers.currency()),
+    );
     Three::of(3.0, 14.0, 32.0)
         .in_row(row, "triangular")
-        .text("source", "Our own estimate, unverified: 2 W day and night, a check now and then, part of a worn element")
+        .text(
+            "source",
+            "Our own estimate, unverified: 2 W day and night, a check now and then, part of a worn element",
+        )
         .text("as_of", "2026-11")
         .write(out);
     let row = input("life", "Life of the controller", "The controller", "yr");
@@ -205,5 +284,13 @@ pub(super) fn keeping(answers: &Answers, out: &mut String) {
         Answer::Usual => row.raw("value", "2"),
         Answer::Unknown => Three::of(0.0, 2.0, 5.0).in_row(row, "triangular"),
     };
-    told(row, answers, &answers.warranty, GIVEN, "2 years are the legal minimum in the EU (unverified)", "2026-11").write(out);
+    told(
+        row,
+        answers,
+        &answers.warranty,
+        GIVEN,
+        "2 years are the legal minimum in the EU (unverified)",
+        "2026-11",
+    )
+    .write(out);
 }

@@ -19,7 +19,13 @@ fn plain_number(text: &str) -> Option<f64> {
 }
 
 /// A number from `least` to `most`, with any of `units` after it.
-pub(super) fn number(text: &str, least: f64, most: f64, units: &[&str], such_as: &str) -> Result<f64, String> {
+pub(super) fn number(
+    text: &str,
+    least: f64,
+    most: f64,
+    units: &[&str],
+    such_as: &str,
+) -> Result<f64, String> {
     let typed = text.trim().to_lowercase();
     let bare = units.iter().find_map(|unit| typed.strip_suffix(unit)).unwrap_or(&typed);
     match plain_number(bare) {
@@ -48,7 +54,8 @@ fn one_of<T: Copy>(text: &str, words: &[(&str, T)]) -> Result<T, String> {
     if let Some(found) = words.iter().find(|(word, _)| *word == typed) {
         return Ok(found.1);
     }
-    let fits: Vec<_> = words.iter().filter(|(word, _)| !typed.is_empty() && word.starts_with(&typed)).collect();
+    let fits: Vec<_> =
+        words.iter().filter(|(word, _)| !typed.is_empty() && word.starts_with(&typed)).collect();
     match fits.as_slice() {
         [only] => Ok(only.1),
         _ => {
@@ -119,7 +126,11 @@ pub(super) fn words(text: &str) -> Result<String, String> {
 /// A date as written in the quote: kept as typed, since countries write dates otherwise.
 pub(super) fn date(text: &str) -> Result<String, String> {
     let text = words(text)?;
-    if text.bytes().any(|b| b.is_ascii_digit()) { Ok(text) } else { Err("a date is wanted, such as 2027-03-31".to_owned()) }
+    if text.bytes().any(|b| b.is_ascii_digit()) {
+        Ok(text)
+    } else {
+        Err("a date is wanted, such as 2027-03-31".to_owned())
+    }
 }
 
 /// Name of a file in the study's folder or below it.

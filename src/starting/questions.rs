@@ -60,7 +60,11 @@ impl Question {
     }
 }
 
-fn put<T>(slot: &mut Answer<T>, reply: Reply, read: impl Fn(&str) -> Result<T, String>) -> Result<(), String> {
+fn put<T>(
+    slot: &mut Answer<T>,
+    reply: Reply,
+    read: impl Fn(&str) -> Result<T, String>,
+) -> Result<(), String> {
     *slot = match reply {
         Reply::Usual => Answer::Usual,
         Reply::Unknown => Answer::Unknown,
@@ -93,7 +97,8 @@ macro_rules! question {
 
 const ALWAYS: fn(&Answers) -> bool = |_| false;
 const YEARS: [&str; 4] = [" years", " year", " yr", " y"];
-const QUOTE: &str = "The quote, line by line. Write \"without VAT\" after an amount to which VAT is still added.";
+const QUOTE: &str =
+    "The quote, line by line. Write \"without VAT\" after an amount to which VAT is still added.";
 const PROMISE: &str = "What the seller promised. Enter where nothing was said.";
 
 /// All questions, in order.

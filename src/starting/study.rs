@@ -51,7 +51,12 @@ fn head(answers: &Answers, out: &mut String) {
 }
 
 fn displaced() -> Row {
-    let row = home::input("displaced", "Heat that the heater saves for each kWh put into the water", "The controller", "");
+    let row = home::input(
+        "displaced",
+        "Heat that the heater saves for each kWh put into the water",
+        "The controller",
+        "",
+    );
     Three::of(0.72, 0.82, 0.95)
         .in_row(row, "triangular")
         .text("revealed", "later")
@@ -69,7 +74,8 @@ fn volume() -> Row {
 }
 
 fn discount() -> Row {
-    let row = home::input("discount", "What the money would earn elsewhere, above inflation", "Prices", "1/yr");
+    let row =
+        home::input("discount", "What the money would earn elsewhere, above inflation", "Prices", "1/yr");
     row.raw("choice", "[0.02, 0.04, 0.07]")
         .raw("base", "0.04")
         .text("source", "Between a savings account and a loan: your judgement (unverified)")
@@ -86,7 +92,10 @@ fn links(answers: &Answers, out: &mut String) {
 
 /// A cylinder half hour by half hour, fed by the readings.
 fn simulated(answers: &Answers, file: &str, out: &mut String) {
-    comment(out, "The home half hour by half hour: the surplus is drawn from your meter readings, blocks of days within the month. The readings were made before a controller was fitted; if not, say false. Readings show when nobody is at home: do not pass the file on with the study.");
+    comment(
+        out,
+        "The home half hour by half hour: the surplus is drawn from your meter readings, blocks of days within the month. The readings were made before a controller was fitted; if not, say false. Readings show when nobody is at home: do not pass the file on with the study.",
+    );
     let night = matches!(answers.heater, Answer::Given(Heater::OffPeak));
     let electric = matches!(answers.heater, Answer::Given(Heater::OffPeak | Heater::Day));
     let mut row = Row::new("hotwater.home", "Your home")
@@ -114,14 +123,22 @@ fn working(name: &str, label: &str, unit: &str, formula: &str) -> Row {
 fn workings(answers: &Answers, out: &mut String) {
     let showers = match (&answers.heats_shower, answers.showers_do_not_count()) {
         (_, true) => "",
-        (Answer::Unknown, _) | (Answer::Given(super::answers::Shower::Both), _) => " + people * showers_each * shower_water * from_cylinder",
+        (Answer::Unknown, _) | (Answer::Given(super::answers::Shower::Both), _) => {
+            " + people * showers_each * shower_water * from_cylinder"
+        }
         _ => " + people * showers_each * shower_water",
     };
-    let litres = format!("other_uses * (people * 9.8 [L/person/day] + 14 [L/day]) + baths_a_week / 7 [day] * 50.8 [L]{showers}");
+    let litres = format!(
+        "other_uses * (people * 9.8 [L/person/day] + 14 [L/day]) + baths_a_week / 7 [day] * 50.8 [L]{showers}"
+    );
     working("litres", "Hot water drawn from the cylinder in a day", "L/day", &litres)
         .text("note", "Basins and kitchen, baths and their 50.8 L: BREDEM 2012")
         .write(out);
-    if answers.meter.given().is_some() { by_simulation(answers, out) } else { by_the_year(answers, out) }
+    if answers.meter.given().is_some() {
+        by_simulation(answers, out)
+    } else {
+        by_the_year(answers, out)
+    }
     let saving = "(fuel * heat_price - taken * export_price - running_cost * 1 [yr]) * in_service(served)";
     working("served", "Years for which the controller works", "yr", "max(life, warranty)").write(out);
     working("outlay", "What you pay at first", answers.currency(), &money::outlay(answers)).write(out);
@@ -138,7 +155,10 @@ fn by_simulation(answers: &Answers, out: &mut String) {
         "sum_months(home.displaced) / efficiency".to_owned()
     };
     working("fuel", "Bought heat avoided in a year", "kWh", &heat)
-        .text("note", "On days when the sun suffices, pipes to a boiler stay cold too: 0.9 kWh a day, BREDEM 2012")
+        .text(
+            "note",
+            "On days when the sun suffices, pipes to a boiler stay cold too: 0.9 kWh a day, BREDEM 2012",
+        )
         .write(out);
 }
 
@@ -158,13 +178,35 @@ fn by_the_year(answers: &Answers, out: &mut String) {
     working("room", "The most that the cylinder can take in a year", "kWh", &format!("{room}0.65 * (water_heat(volume, 12 [degC], 61 [degC]) + 1.7 [kWh/day] * 1 [yr])"))
         .text("note", "What is drawn and lost at 61 degC; 0.65 of it lies in the months in which the sun has something to spare (fitted to our hourly model). Filled at night, 0.6 of that is left")
         .write(out);
-    working("offered", "Export that reaches the element while there is room", "kWh", "0.80 * export_now * 1 [yr]")
-        .text("note", "0.87 with a boiler in the evening only, 0.72 with a second firing before dawn (our hourly model)")
-        .write(out);
-    working("taken", "Diverted into the water in a year", "kWh", "offered * room / sqrt(offered * offered + room * room)")
-        .text("note", "Never above what is offered nor above the room: from noon on a bright day the cylinder is full")
-        .write(out);
-    working("covered", "Share of the heater's heat that the sun replaces", "", "min(1, taken * displaced / heat_wanted)").write(out);
+    working(
+        "offered",
+        "Export that reaches the element while there is room",
+        "kWh",
+        "0.80 * export_now * 1 [yr]",
+    )
+    .text(
+        "note",
+        "0.87 with a boiler in the evening only, 0.72 with a second firing before dawn (our hourly model)",
+    )
+    .write(out);
+    working(
+        "taken",
+        "Diverted into the water in a year",
+        "kWh",
+        "offered * room / sqrt(offered * offered + room * room)",
+    )
+    .text(
+        "note",
+        "Never above what is offered nor above the room: from noon on a bright day the cylinder is full",
+    )
+    .write(out);
+    working(
+        "covered",
+        "Share of the heater's heat that the sun replaces",
+        "",
+        "min(1, taken * displaced / heat_wanted)",
+    )
+    .write(out);
     let fuel = if home::is_boiler(answers) {
         "covered * (heat_wanted + sqrt(covered) * 0.77 [kWh/day] * 1 [yr]) / efficiency"
     } else {
@@ -188,7 +230,9 @@ fn results(answers: &Answers, out: &mut String) {
         .text("formula", "payback(outlay, saving, in_service(served))")
         .text("better", "lower")
         .write(out);
-    result("pays_back", "Pays for itself before it wears out").text("formula", "pays_back(outlay, saving)").write(out);
+    result("pays_back", "Pays for itself before it wears out")
+        .text("formula", "pays_back(outlay, saving)")
+        .write(out);
     result("first_year_saving", "Saving in the first year")
         .text("unit", currency)
         .text("formula", "at_year(saving, 0)")
@@ -198,7 +242,9 @@ fn results(answers: &Answers, out: &mut String) {
 
 fn questions(answers: &Answers, out: &mut String) {
     out.push_str("[[break_even]]\nof      = \"export_price\"\nresult  = \"npv\"\nagainst = \"heat_price\"             # its first year: it stands on your bill\n\n");
-    out.push_str("[[break_even]]\nof      = \"controller_price\"\nresult  = \"npv\"\nagainst = \"export_price\"\n\n");
+    out.push_str(
+        "[[break_even]]\nof      = \"controller_price\"\nresult  = \"npv\"\nagainst = \"export_price\"\n\n",
+    );
     let promised = [
         ("first_year_saving", &answers.promised_saving),
         ("payback", &answers.promised_payback),
@@ -206,7 +252,10 @@ fn questions(answers: &Answers, out: &mut String) {
     ];
     let promised: Vec<_> = promised.iter().filter_map(|(name, a)| Some((*name, *a.given()?))).collect();
     if promised.is_empty() {
-        comment(out, "The seller promised nothing that you named. Promises stand here as: [claim], and below it payback = 6.");
+        comment(
+            out,
+            "The seller promised nothing that you named. Promises stand here as: [claim], and below it payback = 6.",
+        );
         out.push('\n');
         return;
     }
@@ -240,7 +289,8 @@ fn report(answers: &Answers, out: &mut String) {
         })
         .collect();
     let lines = if lines.is_empty() { "no line of it is known yet".to_owned() } else { lines.join(", ") };
-    let scope = format!("One home with its own solar panels and cylinder; the quote: {lines} {}", answers.currency());
+    let scope =
+        format!("One home with its own solar panels and cylinder; the quote: {lines} {}", answers.currency());
     let doubts = "The sun's share is taken by the year from a model of one invented house. A battery, several cylinders, a swimming pool or a car that takes the surplus are not in it.";
     let simulated = "The sun's share comes from your own readings, but your cylinder, your times of showering and the heater's timer are assumed. A battery is in it only as far as the readings show it.";
     let _ = writeln!(

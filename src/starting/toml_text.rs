@@ -118,7 +118,7 @@ pub(super) fn comment(out: &mut String, text: &str) {
         for word in paragraph.split(' ') {
             if line.len() + word.len() > 110 {
                 let _ = writeln!(out, "{line}");
-                line = String::from("#");
+                line = String::from(if paragraph.starts_with("- ") { "#  " } else { "#" });
             }
             line.push(' ');
             line.push_str(word);

@@ -40,7 +40,12 @@ type Take<'a> = dyn FnMut(usize, Reply, &mut Answers) -> Result<(), String> + 'a
 ///
 /// # Errors
 /// When the answers end before the questions do: nothing is written then.
-pub(super) fn ask(given: &[bool], answers: &mut Answers, quiet: bool, take: &mut Take<'_>) -> Result<(), Failure> {
+pub(super) fn ask(
+    given: &[bool],
+    answers: &mut Answers,
+    quiet: bool,
+    take: &mut Take<'_>,
+) -> Result<(), Failure> {
     let input = io::stdin();
     let typing = input.is_terminal();
     // A person at the keyboard must see the questions, however quiet the answer is to be.
@@ -102,7 +107,8 @@ fn answer(
 }
 
 fn greeting(typing: bool) -> String {
-    let how = if typing { "\n" } else { "\nStandard input is no terminal: each of its lines is an answer.\n" };
+    let how =
+        if typing { "\n" } else { "\nStandard input is no terminal: each of its lines is an answer.\n" };
     format!(
         "Ten questions about your home and the quote in your hand.\n\
          Enter takes the answer in [brackets], with its usual range. d is \"don't know\": the study then takes a wide\n\
@@ -122,10 +128,23 @@ fn heading(place: usize, asked: &[usize]) -> String {
 }
 
 fn prompt(question: &Question, answers: &Answers) -> String {
-    let money = matches!(question.flag, "heat-price" | "export-price" | "controller" | "electrician" | "element" | "other" | "promised-saving");
+    let money = matches!(
+        question.flag,
+        "heat-price"
+            | "export-price"
+            | "controller"
+            | "electrician"
+            | "element"
+            | "other"
+            | "promised-saving"
+    );
     let unit = if money { format!(" {}", answers.currency()) } else { String::new() };
     let usual = (question.usual)(answers);
-    let unit = if question.sort == Sort::Figure && usual.bytes().any(|b| b.is_ascii_digit()) { unit } else { String::new() };
+    let unit = if question.sort == Sort::Figure && usual.bytes().any(|b| b.is_ascii_digit()) {
+        unit
+    } else {
+        String::new()
+    };
     format!("     {} [{usual}{unit}] ", question.ask)
 }
 
@@ -167,7 +186,10 @@ fn read_line(lines: &mut dyn BufRead) -> Result<Option<String>, Failure> {
 
 fn ended(question: &Question) -> Failure {
     Failure::Usage {
-        message: format!("the answers ended at question {} (--{}); nothing is written", question.number, question.flag),
+        message: format!(
+            "the answers ended at question {} (--{}); nothing is written",
+            question.number, question.flag
+        ),
         hint: "answer all ten, or say --rest usual or --rest unknown for what no flag answers".into(),
     }
 }

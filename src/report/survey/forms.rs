@@ -27,7 +27,10 @@ fn text_page(heading: &str, page: &Page, number: usize, total: usize) -> String 
     }
     lists(&mut out, &page.first);
     for (heading, lines) in &page.parts {
-        push(&mut out, &format!("-- {heading} {}", "-".repeat(WIDTH.saturating_sub(heading.chars().count() + 4))));
+        push(
+            &mut out,
+            &format!("-- {heading} {}", "-".repeat(WIDTH.saturating_sub(heading.chars().count() + 4))),
+        );
         for line in lines {
             text_line(&mut out, line);
         }
@@ -48,7 +51,10 @@ fn lists(out: &mut String, lists: &[(String, Vec<String>)]) {
 fn text_line(out: &mut String, line: &Line) {
     let what = shortened(&line.what, 45);
     let pad = 46_usize.saturating_sub(what.chars().count());
-    push(out, &format!("{what}{}{:<11}____________ {}", " ".repeat(pad), line.error, shortened(&line.unit, 10)));
+    push(
+        out,
+        &format!("{what}{}{:<11}____________ {}", " ".repeat(pad), line.error, shortened(&line.unit, 10)),
+    );
     push(out, &format!("     {} -> {}", shortened(&line.how, 48), line.goes_to));
 }
 
