@@ -23,7 +23,7 @@ fn text_page(heading: &str, page: &Page, number: usize, total: usize) -> String 
     let gap = WIDTH.saturating_sub(left.chars().count() + right.len());
     push(&mut out, &format!("{left}{}{right}", " ".repeat(gap)));
     if number == 1 {
-        push(&mut out, "Site ______________________  Visitor ______________  Date and hour ______________");
+        push(&mut out, "Site _____________________  Visitor _____________  Date and hour _____________");
     }
     lists(&mut out, &page.first);
     for (heading, lines) in &page.parts {
@@ -43,7 +43,7 @@ fn lists(out: &mut String, lists: &[(String, Vec<String>)]) {
     for (heading, lines) in lists {
         push(out, &format!("-- {heading} {}", "-".repeat(WIDTH.saturating_sub(heading.chars().count() + 4))));
         for line in lines {
-            push(out, &format!("- {line}"));
+            wrapped(out, "- ", "  ", line);
         }
     }
 }
@@ -55,13 +55,40 @@ fn text_line(out: &mut String, line: &Line) {
         out,
         &format!("{what}{}{:<11}____________ {}", " ".repeat(pad), line.error, shortened(&line.unit, 10)),
     );
-    push(out, &format!("     {} -> {}", shortened(&line.how, 48), line.goes_to));
+    let room = WIDTH.saturating_sub(9 + line.goes_to.chars().count());
+    if room >= SHORTEST || line.how.chars().count() <= room {
+        push(out, &format!("     {} -> {}", shortened(&line.how, room), line.goes_to));
+    } else {
+        wrapped(out, "     ", "       ", &format!("{} -> {}", shortened(&line.how, WIDTH / 2), line.goes_to));
+    }
+}
+
+/// Words over as many lines as they take.
+fn wrapped(out: &mut String, first: &str, further: &str, text: &str) {
+    let mut line = String::new();
+    let mut start = first;
+    for word in text.split(' ') {
+        let width = start.len() + line.chars().count() + 1 + word.chars().count();
+        if width > WIDTH && !line.is_empty() {
+            push(out, &format!("{start}{line}"));
+            line.clear();
+            start = further;
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    push(out, &format!("{start}{line}"));
 }
 
 fn push(out: &mut String, line: &str) {
     out.push_str(shortened(line, WIDTH).trim_end());
     out.push('\n');
 }
+
+/// Fewest columns in which a way of reading can still be told.
+const SHORTEST: usize = 44;
 
 const STYLE: &str = "\
 @page{size:A4;margin:11mm 12mm}\
