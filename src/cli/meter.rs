@@ -183,7 +183,7 @@ impl Meter {
 }
 
 /// The file's bytes, unless there are too many.
-fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
     let failed = |error: &std::io::Error| Failure::at_file("cannot read", path, error);
     let size = fs::metadata(path).map_err(|e| failed(&e))?;
     if !size.is_file() || size.len() > MOST_BYTES {

@@ -32,6 +32,7 @@ pub mod meter;
 pub mod pages;
 pub mod runs;
 pub mod stopping;
+pub mod survey;
 pub mod tables;
 mod tables_beside;
 mod tables_of_runs;
