@@ -112,14 +112,18 @@ pub fn standalone(chart: &Chart) -> String {
 /// # Errors
 /// If the SVG is not one that resvg can read or the picture is too large.
 pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
-    picture(chart, PIXELS_A_POINT)
+    png_of_svg(&chart.svg, PIXELS_A_POINT).map_err(|e| ChartError(format!("{}: {}", chart.name, e.0)))
 }
 
-fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
-    let error = |e: &dyn std::fmt::Display| ChartError(format!("{}: {e}", chart.name));
+/// A picture drawn here, as a PNG of so many pixels a point.
+///
+/// # Errors
+/// If the SVG is not one that resvg can read or the picture is too large.
+pub fn png_of_svg(svg: &str, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
+    let error = |e: &dyn std::fmt::Display| ChartError(e.to_string());
     let options =
         usvg::Options { fontdb: font::database(), font_family: "Inter".into(), ..usvg::Options::default() };
-    let tree = usvg::Tree::from_str(&chart.svg, &options).map_err(|e| error(&e))?;
+    let tree = usvg::Tree::from_str(svg, &options).map_err(|e| error(&e))?;
     // usvg has 96 pixels an inch; a point is 1/72.
     let scale = pixels_a_point * 72.0 / 96.0;
     let (width, height) = (tree.size().width() * scale, tree.size().height() * scale);

@@ -167,7 +167,7 @@ fn pictures_for_the_eye() {
         for chart in charts(&answers).unwrap() {
             let write = |name: String, bytes: &[u8]| std::fs::write(folder.join(name), bytes).unwrap();
             write(format!("{set}-{}.png", chart.name), &png(&chart).unwrap());
-            write(format!("{set}-{}-half.png", chart.name), &picture(&chart, 1.0).unwrap());
+            write(format!("{set}-{}-half.png", chart.name), &png_of_svg(&chart.svg, 1.0).unwrap());
             write(format!("{set}-{}.svg", chart.name), standalone(&chart).as_bytes());
         }
     }
