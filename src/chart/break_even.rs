@@ -5,7 +5,7 @@ use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever, Lev
 use crate::report::numbers::{decimals, few_decimals, grouped, lever_half_width, percent, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Ticks, Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -14,7 +14,7 @@ const HEIGHT: f64 = 420.0;
 const END_ROOM: f64 = 150.0;
 
 /// A chart for each break-even that has a curve.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for break_even in &answers.break_even {
         let Some(curve) = break_even.curve.as_ref().filter(|curve| !curve.points.is_empty()) else {
@@ -26,13 +26,13 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         };
         let picture = Picture { answers, break_even, curve };
         let finding = picture.finding();
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
+        let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| picture.body(canvas, &finding))?;
         let title = format!(
             "Where {} flips the answer, by {}",
             layout::subject(&break_even.of_label),
             layout::mentioned(&curve.against_label)
         );
-        charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
+        charts.push(finish(format, &name, &title, &finding, format.height(HEIGHT), &svg));
     }
     Ok(charts)
 }
@@ -152,7 +152,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - END_ROOM,
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, extent(self.curve.points.iter().map(|p| p.at)), y);
@@ -417,7 +417,7 @@ impl Picture<'_> {
         for ((end, text, ink), place) in shown.iter().zip(places) {
             let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 14.0);
             canvas.line(&[(from, *end), (to - 2.0, place)], ink.colour, 1.0, 0.7)?;
-            let text = ink.fit(text, WIDTH - to - 4.0);
+            let text = ink.fit(text, canvas.width - to - 4.0);
             canvas.text(&text, to, place, Align::Left, *ink)?;
         }
         Ok(())

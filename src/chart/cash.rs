@@ -4,7 +4,7 @@ use crate::analysis::{Answers, CashBand, PaybackBands};
 use crate::report::numbers::{grouped, in_prose, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -12,11 +12,11 @@ use super::{Chart, finish};
 const END_ROOM: f64 = 150.0;
 
 /// The chart, if there is cash by year.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(bands) = answers.bands.as_ref().filter(|bands| bands.cash.len() > 1) else { return Ok(None) };
     let finding = finding(answers, bands);
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, bands, &finding))?;
-    Ok(Some(finish("cash", "Cumulative cash by year", &finding, (WIDTH, HEIGHT), &svg)))
+    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
+    Ok(Some(finish(format, "cash", "Cumulative cash by year", &finding, format.height(HEIGHT), &svg)))
 }
 
 /// Value of a percentile in one year, if it is a number.
@@ -83,7 +83,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let frame = Frame {
         left: layout::left_room(y, &money_ticks),
         top: top + TOP_ROOM,
-        right: WIDTH - END_ROOM,
+        right: canvas.width - END_ROOM,
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, (0.0, years), y);

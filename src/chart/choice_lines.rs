@@ -2,7 +2,7 @@
 
 use super::by_choice::Values;
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, HEIGHT, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -34,8 +34,8 @@ pub(super) struct Lines {
 
 impl Lines {
     pub(super) fn chart(&self, values: &Values<'_>) -> Result<Chart, ChartError> {
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| self.body(canvas, values))?;
-        Ok(finish(self.name, &self.title, &self.finding, (WIDTH, HEIGHT), &svg))
+        let svg = super::canvas::sheet(values.format, values.format.height(HEIGHT), |canvas| self.body(canvas, values))?;
+        Ok(finish(values.format, self.name, &self.title, &self.finding, values.format.height(HEIGHT), &svg))
     }
 
     fn body(&self, canvas: &Canvas<'_>, values: &Values<'_>) -> Drawn {
@@ -58,7 +58,7 @@ impl Lines {
         let frame = Frame {
             left: layout::left_room(y, &scale),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - END_ROOM,
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, (0.0, years), y);
@@ -92,7 +92,7 @@ impl Lines {
             canvas.line(&[(x + 3.0, height), (names - 26.0 + 10.0, place)], colour::GREY, 1.0, 0.6)?;
             let sample = [(names - 14.0, place), (names + 8.0, place)];
             stroke(canvas, &sample, ink, dash)?;
-            let text = STRONG.fit(&line.label, WIDTH - names - 16.0);
+            let text = STRONG.fit(&line.label, canvas.width - names - 16.0);
             canvas.text(&text, names + 12.0, place, Align::Left, Ink { colour: colour::INK, ..STRONG })?;
         }
         Ok(())

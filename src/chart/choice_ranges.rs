@@ -2,7 +2,7 @@
 
 use super::by_choice::Values;
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, TICK, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, LABEL, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -42,11 +42,11 @@ pub(super) struct Ranges {
 impl Ranges {
     pub(super) fn chart(&self, name: &str, values: &Values<'_>) -> Result<Chart, ChartError> {
         let foot = self.foot(values);
-        let around = layout::headings_height(&self.finding, &self.subtitle) + layout::foot_height(&foot);
+        let around = layout::headings_height(values.format, &self.finding, &self.subtitle) + layout::foot_height(values.format, &foot);
         let rows = self.ranges.len().min(MOST) as f64;
         let height = (around + MARK_ROOM + ROW * rows + BOTTOM_ROOM).ceil();
-        let svg = super::canvas::sheet(WIDTH, height, |canvas| self.body(canvas, &foot))?;
-        Ok(finish(name, &self.title, &self.finding, (WIDTH, height), &svg))
+        let svg = super::canvas::sheet(values.format, height, |canvas| self.body(canvas, &foot))?;
+        Ok(finish(values.format, name, &self.title, &self.finding, height, &svg))
     }
 
     fn foot(&self, values: &Values<'_>) -> String {
@@ -65,7 +65,7 @@ impl Ranges {
         let (low, high) = extent(finite.chain(mark).chain(self.drawn.iter().flat_map(|&(a, b)| [a, b])));
         let air = (high - low) * 0.03;
         let left = layout::MARGIN + NAMES + 12.0;
-        let frame = Frame { left, top, right: WIDTH - NOTES, bottom };
+        let frame = Frame { left, top, right: canvas.width - NOTES, bottom };
         let plot = canvas.plot(frame, (low - air, high + air), (0.0, 1.0));
         let scale = ticks(plot.x.0, plot.x.1, 5, false);
         if let Some((from, to)) = self.drawn {

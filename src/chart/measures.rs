@@ -2,7 +2,7 @@
 //! One drawing for several charts; they give the words.
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -70,25 +70,25 @@ pub(super) struct Measures<'a> {
 
 impl Measures<'_> {
     /// The chart; none without rows.
-    pub(super) fn draw(&self) -> Result<Option<Chart>, ChartError> {
+    pub(super) fn draw(&self, format: Format) -> Result<Option<Chart>, ChartError> {
         if self.rows.is_empty() {
             return Ok(None);
         }
-        let height = (layout::headings_height(&self.finding, &self.subtitle)
+        let height = (layout::headings_height(format, &self.finding, &self.subtitle)
             + KEY
             + ROW * self.rows.len() as f64
             + BOTTOM_ROOM
-            + layout::foot_height(&self.foot))
+            + layout::foot_height(format, &self.foot))
         .ceil();
-        let svg = super::canvas::sheet(WIDTH, height, |canvas| self.body(canvas))?;
-        Ok(Some(finish(self.name, &self.title, &self.finding, (WIDTH, height), &svg)))
+        let svg = super::canvas::sheet(format, height, |canvas| self.body(canvas))?;
+        Ok(Some(finish(format, self.name, &self.title, &self.finding, height, &svg)))
     }
 
     fn body(&self, canvas: &Canvas<'_>) -> Drawn {
         let top = layout::headings(canvas, &self.finding, &self.subtitle)? + KEY;
         let bottom = layout::foot(canvas, &self.foot)? - BOTTOM_ROOM;
         let frame =
-            Frame { left: layout::MARGIN + NAMES + 12.0, top, right: WIDTH - layout::MARGIN - NOTES, bottom };
+            Frame { left: layout::MARGIN + NAMES + 12.0, top, right: canvas.width - layout::MARGIN - NOTES, bottom };
         let marks = self.rows.iter().flat_map(|row| row.bar.iter().chain(&row.ring));
         let ends =
             marks.flat_map(|m| [m.value, m.ends.map_or(m.value, |e| e.0), m.ends.map_or(m.value, |e| e.1)]);

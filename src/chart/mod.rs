@@ -48,11 +48,13 @@ use resvg::{tiny_skia, usvg};
 use crate::analysis::Answers;
 use crate::report::numbers::clean;
 
+use layout::Format;
+
 pub use canvas::ChartError;
 pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
 pub use hundred::hundred;
-pub use spread::spread;
+pub use spread::{alternative, spread};
 pub use year_map::{MapWords, year_map};
 
 /// Pixels of the PNG for each point of the SVG.
@@ -76,21 +78,26 @@ pub struct Chart {
 /// # Errors
 /// If the built-in font cannot be used; never because of what the answers hold.
 pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+    drawn(Format::PAGE, answers)
+}
+
+fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
-    charts.extend(bands::draw(answers)?);
-    charts.extend(cash::draw(answers)?);
-    charts.extend(histogram::draw(answers)?);
-    charts.extend(tornado::draw(answers)?);
-    charts.extend(driving::draw_all(answers)?);
-    charts.extend(indices::draw_all(answers)?);
-    charts.extend(break_even::draw_all(answers)?);
-    charts.extend(break_even_map::draw_all(answers)?);
-    charts.extend(choosing::draw_all(answers)?);
-    charts.extend(conditions::draw_all(answers)?);
-    charts.extend(by_choice::draw_all(answers)?);
-    charts.extend(fan::draw_all(answers)?);
-    charts.extend(convergence::draw(answers)?);
-    charts.extend(homes::draw_all(answers)?);
+    charts.extend(hundred::draw(format, answers)?);
+    charts.extend(bands::draw(format, answers)?);
+    charts.extend(cash::draw(format, answers)?);
+    charts.extend(histogram::draw(format, answers)?);
+    charts.extend(tornado::draw(format, answers)?);
+    charts.extend(driving::draw_all(format, answers)?);
+    charts.extend(indices::draw_all(format, answers)?);
+    charts.extend(break_even::draw_all(format, answers)?);
+    charts.extend(break_even_map::draw_all(format, answers)?);
+    charts.extend(choosing::draw_all(format, answers)?);
+    charts.extend(conditions::draw_all(format, answers)?);
+    charts.extend(by_choice::draw_all(format, answers)?);
+    charts.extend(fan::draw_all(format, answers)?);
+    charts.extend(convergence::draw(format, answers)?);
+    charts.extend(homes::draw_all(format, answers)?);
     Ok(charts)
 }
 
@@ -134,13 +141,15 @@ pub fn png_of_svg(svg: &str, pixels_a_point: f32) -> Result<Vec<u8>, ChartError>
 }
 
 /// Gives plotters' SVG its size in points, a role, a title and a description.
-fn finish(name: &str, title: &str, finding: &str, size: (f64, f64), svg: &str) -> Chart {
+fn finish(format: Format, name: &str, title: &str, finding: &str, height: f64, svg: &str) -> Chart {
     let body = svg.split_once('>').map_or("", |(_, rest)| rest);
-    let (width, height) = size;
+    let (width, shown) = (format.width, format.shown);
     let svg = format!(
-        "<svg width=\"{width}pt\" height=\"{height}pt\" viewBox=\"0 0 {} {}\" \
+        "<svg width=\"{}pt\" height=\"{}pt\" viewBox=\"0 0 {} {}\" \
          xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" stroke-linejoin=\"round\">\n\
          <title>{}</title>\n<desc>{}</desc>{body}",
+        width * shown,
+        height * shown,
         (width * 10.0) as u32,
         (height * 10.0) as u32,
         escaped(title),

@@ -184,6 +184,7 @@ fn all_charts_of_a_full_study_in_order() {
     assert_eq!(
         names,
         [
+            "hundred",
             "payback",
             "cash",
             "result",
@@ -240,7 +241,7 @@ fn user_text_stays_text() {
         let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
         assert!(!document.descendants().any(|node| node.has_tag_name("script")));
     }
-    let quoted = finish("x", "a \"b\" <c>", "d & e", (10.0, 10.0), "<svg>\n</svg>\n");
+    let quoted = finish(Format::PAGE, "x", "a \"b\" <c>", "d & e", 10.0, "<svg>\n</svg>\n");
     assert!(quoted.svg.contains("<title>a &quot;b&quot; &lt;c&gt;</title>\n<desc>d &amp; e</desc>"));
 }
 

@@ -4,7 +4,7 @@ use crate::analysis::{Answers, Figure, Tornado, TornadoRow};
 use crate::report::numbers::{clean, figure, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, LABEL, STRONG, TICK, WIDTH};
+use super::layout::{self, Format, LABEL, STRONG, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -25,7 +25,7 @@ const ARROW: f64 = 9.0;
 const END_LABEL: f64 = 92.0;
 
 /// The chart, if there is a tornado with at least one bar.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(tornado) = answers.tornado.as_ref() else { return Ok(None) };
     let (shown, left_out) = rows(tornado);
     if shown.is_empty() {
@@ -33,10 +33,10 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     }
     let finding = finding(tornado, &shown);
     let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
-    let height = picture.height();
-    let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
+    let height = format.height(picture.height(format));
+    let svg = super::canvas::sheet(format, height, |canvas| picture.body(canvas))?;
     let title = format!("What it hangs on: {}", layout::named(&tornado.label));
-    Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
+    Ok(Some(finish(format, "tornado", &title, &finding, height, &svg)))
 }
 
 /// Rows that move the result, the first twelve; and how many (smaller, without effect) are left out.
@@ -104,11 +104,11 @@ impl Picture<'_> {
         )
     }
 
-    fn height(&self) -> f64 {
-        let around = layout::headings_height(self.finding, &self.subtitle())
+    fn height(&self, format: Format) -> f64 {
+        let around = layout::headings_height(format, self.finding, &self.subtitle())
             + KEY_ROOM
             + layout::BOTTOM_ROOM
-            + layout::foot_height(&self.small_print());
+            + layout::foot_height(format, &self.small_print());
         (around + ROW * self.rows.len() as f64).ceil()
     }
 
@@ -166,7 +166,7 @@ impl Picture<'_> {
     fn plot(&self, canvas: &Canvas<'_>, top: f64, bottom: f64) -> Plot {
         let never = self.figures().any(|f| f == Figure::Never);
         let left = layout::MARGIN + NAMES + 10.0;
-        let right = WIDTH - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
+        let right = canvas.width - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
         let threshold = self.tornado.threshold;
         let (low, high) = extent(self.figures().filter_map(Figure::number).chain(threshold));
         // The labels at the ends of the bars need room too, at the side where they stand.
@@ -321,11 +321,11 @@ impl Picture<'_> {
         // The two texts stand on either side, away from each other.
         let base_right = match (&threshold, base) {
             (Some((t, _)), Some(b)) => b >= *t,
-            (None, Some(b)) => b + width < WIDTH - layout::MARGIN,
+            (None, Some(b)) => b + width < canvas.width - layout::MARGIN,
             _ => true,
         };
         if let Some(x) = base {
-            let edge = WIDTH - layout::MARGIN;
+            let edge = canvas.width - layout::MARGIN;
             let x = if base_right { (x - 2.0).min(edge - width) } else { x + 2.0 };
             let align = if base_right { Align::Left } else { Align::Right };
             canvas.text(&base_text, x, top - 10.0, align, STRONG)?;
