@@ -17,8 +17,16 @@ pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, C
         return Ok(None);
     };
     let finding = finding(bands);
-    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
-    Ok(Some(finish(format, "payback", "Share of runs paid back by each year", &finding, format.height(HEIGHT), &svg)))
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
+    Ok(Some(finish(
+        format,
+        "payback",
+        "Share of runs paid back by each year",
+        &finding,
+        format.height(HEIGHT),
+        &svg,
+    )))
 }
 
 /// First year by whose end half of the runs that pay back have done so; none if that is the last.
@@ -64,17 +72,22 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
         within(years)
     );
     let bottom = layout::foot(canvas, &small)?;
-    let percent_ticks = ticks(0.0, 100.0, 5, false);
+    let percent_ticks = ticks(0.0, 100.0, canvas.format.ticks(5), false);
     let frame = Frame {
         left: layout::left_room((0.0, 100.0), &percent_ticks),
         top: top + TOP_ROOM,
-        right: canvas.width - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 116.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, (0.0, years as f64), (0.0, 100.0));
     layout::left_axis(canvas, &plot, &percent_ticks, "% of runs")?;
     curve(canvas, &plot, bands)?;
-    layout::bottom_axis(canvas, &plot, &ticks(0.0, years as f64, 10, true), "Years from the start")?;
+    layout::bottom_axis(
+        canvas,
+        &plot,
+        &ticks(0.0, years as f64, canvas.format.ticks(10), true),
+        "Years from the start",
+    )?;
     half_mark(canvas, &plot, bands)?;
     end_bar(canvas, &plot, bands)
 }

@@ -346,7 +346,8 @@ impl Picture<'_> {
         }
         let name = TICK.fit(&named(&self.map.across), canvas.width - 2.0 * MARGIN);
         let half = TICK.width(&name) / 2.0;
-        let middle = ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
+        let middle =
+            ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
         canvas.text(&name, middle, bottom + 27.0, Align::Middle, TICK)
     }
 

@@ -15,6 +15,7 @@ use super::choice_ranges::{Range, Ranges};
 use super::choice_spans;
 use super::fan::plain_words;
 use super::layout::{self, Format};
+use super::slides::mounted;
 use super::{Chart, ChartError};
 
 /// The values of one choice, in their order.
@@ -75,7 +76,8 @@ fn of_choice(values: &Values<'_>) -> Result<Vec<Chart>, ChartError> {
     for lines in [paid_back(values), cash(values)].into_iter().flatten() {
         charts.push(lines.chart(values)?);
     }
-    charts.extend(choice_spans::draw(values)?);
+    let spans = choice_spans::draw(values.format.details(), values)?;
+    charts.extend(mounted(values.format, spans.into_iter().collect())?);
     let questions = values.choices.first().map_or(0, |c| c.break_even.len());
     let mut told: Vec<(&str, &str)> = Vec::new();
     for k in 0..questions {

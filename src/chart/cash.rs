@@ -15,7 +15,8 @@ const END_ROOM: f64 = 150.0;
 pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(bands) = answers.bands.as_ref().filter(|bands| bands.cash.len() > 1) else { return Ok(None) };
     let finding = finding(answers, bands);
-    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
     Ok(Some(finish(format, "cash", "Cumulative cash by year", &finding, format.height(HEIGHT), &svg)))
 }
 
@@ -79,11 +80,11 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let bottom = layout::foot(canvas, &small)?;
     let years = bands.cash.last().map_or(1, |c| c.year).max(1) as f64;
     let y = vertical(bands);
-    let money_ticks = ticks(y.0, y.1, 6, false);
+    let money_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room(y, &money_ticks),
         top: top + TOP_ROOM,
-        right: canvas.width - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 126.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, (0.0, years), y);
@@ -93,7 +94,12 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let zero = plot.py(0.0);
     canvas.line(&[(frame.left, zero), (frame.right, zero)], colour::INK, 1.0, 1.1)?;
     lines(canvas, &plot, bands)?;
-    layout::bottom_axis(canvas, &plot, &ticks(0.0, years, 10, true), "Years from the start")?;
+    layout::bottom_axis(
+        canvas,
+        &plot,
+        &ticks(0.0, years, canvas.format.ticks(10), true),
+        "Years from the start",
+    )?;
     end_labels(canvas, &plot, answers, bands)
 }
 

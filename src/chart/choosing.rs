@@ -6,8 +6,9 @@ use crate::report::numbers::{clean, in_prose, percent, shortened, with_unit};
 
 use super::canvas::ChartError;
 use super::driving::mark;
-use super::measures::{Measures, Row, Sign};
 use super::layout::Format;
+use super::measures::{Measures, Row, Sign};
+use super::slides::mounted;
 use super::{Chart, along, layout};
 
 /// Rows that are drawn.
@@ -18,7 +19,7 @@ pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, 
     let mut charts = Vec::new();
     if let Some(found) = answers.alternatives.as_ref().filter(|found| found.comparison.rows.len() > 2) {
         charts.extend(gains(answers, found).draw(format)?);
-        charts.extend(along::draw_all(format, answers, found)?);
+        charts.extend(mounted(format, along::draw_all(format.details(), answers, found)?)?);
     }
     if let Some(found) = &answers.knowing {
         charts.extend(worth(answers, found).draw(format)?);

@@ -9,6 +9,7 @@ use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, colour};
 use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TICK, TOP_ROOM};
 use super::measures::{Mark, Measures, Row};
 use super::scale::ticks;
+use super::slides::mounted;
 use super::{Chart, finish};
 
 const HEIGHT: f64 = 400.0;
@@ -19,7 +20,8 @@ const WORDS: f64 = 232.0;
 pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     if let Some(found) = answers.failing.as_ref().filter(|f| !f.conditions.boxes.is_empty()) {
-        charts.push(Picture { answers, found }.draw(format)?);
+        let picture = Picture { answers, found }.draw(format.details())?;
+        charts.extend(mounted(format, vec![picture])?);
     }
     if let Some(found) = &answers.claim {
         charts.extend(claim(answers, found).draw(format)?);

@@ -78,7 +78,7 @@ impl Picture<'_> {
         );
         let bottom = layout::foot(canvas, &small)?;
         let y = self.vertical();
-        let left_ticks = ticks(y.0, y.1, 6, false);
+        let left_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,

@@ -60,7 +60,8 @@ fn draw(
     name: &str,
 ) -> Result<Chart, ChartError> {
     let finding = finding(answers, fan, choice);
-    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, fan, &finding))?;
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, fan, &finding))?;
     let title = format!("{} by year", label_of(fan));
     Ok(finish(format, name, &title, &finding, format.height(HEIGHT), &svg))
 }
@@ -167,11 +168,11 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, fan: &PathFan, finding: &str) ->
     );
     let bottom = layout::foot(canvas, if known { "" } else { &small })?;
     let y = vertical(fan);
-    let value_ticks = ticks(y.0, y.1, 6, false);
+    let value_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room(y, &value_ticks),
         top: top + TOP_ROOM,
-        right: canvas.width - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 136.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let (first, last) = ends(fan);

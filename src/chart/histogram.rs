@@ -24,8 +24,9 @@ pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, C
         return Ok(None);
     }
     let finding = finding(answers, result);
-    let svg =
-        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, result, &classes, &finding))?;
+    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| {
+        body(canvas, answers, result, &classes, &finding)
+    })?;
     let title = format!("{} over the runs", layout::named(&result.label));
     Ok(Some(finish(format, "result", &title, &finding, format.height(HEIGHT), &svg)))
 }
@@ -94,7 +95,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     let never = result.never.as_ref().filter(|never| never.value > 0.0);
     let tallest = classes.iter().map(|c| c.percent).fold(0.0, f64::max);
     let height = if tallest > 0.0 { tallest * 1.06 } else { 100.0 };
-    let bars = ticks(0.0, height, 6, false);
+    let bars = ticks(0.0, height, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room((0.0, height), &bars),
         top: top + TOP_ROOM + strips(result),
@@ -107,7 +108,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     draw_curve(canvas, &plot, result)?;
     let writing = Writing::of(plot.x);
     let name = format!("{}{}", layout::named(&result.label), layout::unit_after(&writing.unit(&result.unit)));
-    layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 10, false), &name)?;
+    layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, canvas.format.ticks(10), false), &name)?;
     second_axis(canvas, &plot)?;
     if let Some(never) = never {
         never_block(canvas, &plot, never)?;
@@ -209,7 +210,8 @@ fn second_axis(canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
     }
     canvas.line(&[(right, plot.frame.top), (right, plot.frame.bottom)], colour::INK, 1.0, 0.9)?;
     let middle = (plot.frame.top + plot.frame.bottom) / 2.0;
-    canvas.upward_text("% of runs up to this value", right + 38.0, middle, Align::Middle, TICK)
+    let name = canvas.format.choose("% of runs up to this value", "% up to here");
+    canvas.upward_text(name, right + 38.0, middle, Align::Middle, TICK)
 }
 
 fn never_block(canvas: &Canvas<'_>, plot: &Plot, never: &Share) -> Drawn {

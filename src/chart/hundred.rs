@@ -182,7 +182,8 @@ fn complement(share: &Share) -> Share {
 impl Told {
     /// Marks of each outcome, a hundred in all: whole parts, then the largest remainders.
     fn counts(&self) -> Vec<usize> {
-        let shares = self.outcomes.iter().map(|o| if o.share.is_finite() { o.share.clamp(0.0, 1.0) } else { 0.0 });
+        let shares =
+            self.outcomes.iter().map(|o| if o.share.is_finite() { o.share.clamp(0.0, 1.0) } else { 0.0 });
         let shares: Vec<f64> = shares.collect();
         let sum: f64 = shares.iter().sum();
         if sum <= 0.0 {
@@ -218,8 +219,9 @@ impl Told {
     /// What has no mark all the same, then the runs behind it.
     fn small_print(&self, answers: &Answers) -> String {
         let rare = |(outcome, count): (&Outcome, usize)| {
-            (outcome.share > 0.0 && count == 0)
-                .then(|| format!("Too rare for a mark: {}, {} futures.", outcome.named, in_ten(outcome.share)))
+            (outcome.share > 0.0 && count == 0).then(|| {
+                format!("Too rare for a mark: {}, {} futures.", outcome.named, in_ten(outcome.share))
+            })
         };
         let mut text: Vec<String> = self.outcomes.iter().zip(self.counts()).filter_map(rare).collect();
         text.push(layout::drawn_by(answers, self.runs));
@@ -289,10 +291,121 @@ fn mark(canvas: &Canvas<'_>, mark: Mark, x: f64, y: f64, radius: f64) -> Drawn {
         Mark::Ring => canvas.ring(x, y, radius * 0.84, colour::ORANGE, radius * 0.34),
         Mark::Cross => {
             let arm = radius * 0.74;
-            for (from, to) in [((x - arm, y - arm), (x + arm, y + arm)), ((x - arm, y + arm), (x + arm, y - arm))] {
+            for (from, to) in
+                [((x - arm, y - arm), (x + arm, y + arm)), ((x - arm, y + arm), (x + arm, y - arm))]
+            {
                 canvas.line(&[from, to], colour::DARK_VERMILION, 1.0, radius * 0.34)?;
             }
             Ok(())
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::Interval;
+    use crate::chart::fixture;
+
+    fn of_shares(shares: &[f64]) -> Told {
+        let outcome = |&share: &f64| Outcome {
+            mark: Mark::Disc,
+            share,
+            known: None,
+            said: "so".into(),
+            named: "so".into(),
+        };
+        let outcomes = shares.iter().map(outcome).collect();
+        Told { title: String::new(), outcomes, runs: 1, homes: false }
+    }
+
+    #[test]
+    fn the_largest_remainders_get_the_last_marks() {
+        for (shares, counts) in [
+            (vec![0.594, 0.203, 0.203], vec![60, 20, 20]),
+            (vec![0.333, 0.333, 0.334], vec![33, 33, 34]),
+            (vec![0.005, 0.995], vec![1, 99]),
+            (vec![0.29, 0.71], vec![29, 71]),
+            (vec![0.004, 0.996], vec![0, 100]),
+            (vec![1.0, 0.0, 0.0], vec![100, 0, 0]),
+            (vec![0.0, 0.0, 1.0], vec![0, 0, 100]),
+            (vec![f64::NAN, 0.5], vec![0, 100]),
+            (vec![0.0, 0.0], vec![0, 0]),
+        ] {
+            assert_eq!(of_shares(&shares).counts(), counts, "{shares:?}");
+        }
+    }
+
+    #[test]
+    fn marks_are_always_a_hundred_and_never_further_than_one_from_the_share() {
+        for a in 0..=60 {
+            for b in 0..=60 - a {
+                let shares = [f64::from(a) / 60.0, f64::from(b) / 60.0, f64::from(60 - a - b) / 60.0];
+                let counts = of_shares(&shares).counts();
+                assert_eq!(counts.iter().sum::<usize>(), 100);
+                for (share, count) in shares.iter().zip(counts) {
+                    assert!((share * 100.0 - count as f64).abs() < 1.0, "{shares:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn payback_is_told_in_three_parts() {
+        let chart = hundred(&fixture::answers()).unwrap().unwrap();
+        // 0.65 (1 - exp(-(10/9)^2.2)) / 0.99695 = 0.466 by year 10; 0.65 by year 20.
+        assert_eq!(
+            chart.finding,
+            "Paid back within 10 years in about half of the futures tried, later in about 2 in 10, \
+             never within 20 years in about 4 in 10"
+        );
+        for count in ["47 of 100", "18 of 100", "35 of 100"] {
+            assert!(chart.svg.contains(count), "{count}");
+        }
+    }
+
+    #[test]
+    fn without_payback_the_headlines_threshold_is_told() {
+        let mut answers = fixture::answers();
+        (answers.bands, answers.study.payback) = (None, None);
+        let chart = hundred(&answers).unwrap().unwrap();
+        assert_eq!(
+            chart.finding,
+            "Net present value: at least 0 EUR in about 6 in 10 of the futures tried, not so in about 4 in 10"
+        );
+        assert!(chart.svg.contains("59 of 100") && chart.svg.contains("41 of 100"));
+        answers.results[0].success = None;
+        answers.study.headline.clone_from(&answers.results[0].name);
+        assert_eq!(hundred(&answers).unwrap(), None);
+        answers.results.clear();
+        assert_eq!(hundred(&answers).unwrap(), None);
+    }
+
+    #[test]
+    fn what_is_too_rare_for_a_mark_is_named() {
+        let mut answers = fixture::answers();
+        let rare = Share { value: 0.003, low: 0.001, high: 0.006, interval: Interval::Wilson };
+        if let Some(bands) = &mut answers.bands {
+            bands.never = rare;
+            for share in &mut bands.paid_back[9..] {
+                *share = complement(&rare);
+            }
+        }
+        let told = told(&answers).unwrap();
+        assert_eq!(told.counts(), [100, 0, 0]);
+        let small = told.small_print(&answers);
+        assert!(
+            small.starts_with(
+                "Too rare for a mark: not paid back within 20 years, fewer than 1 in 100 futures."
+            ),
+            "{small}"
+        );
+    }
+
+    #[test]
+    fn no_outcome_is_told_by_colour_alone() {
+        let answers = fixture::answers();
+        let marks: Vec<Mark> = told(&answers).unwrap().outcomes.iter().map(|o| o.mark).collect();
+        assert_eq!(marks, [Mark::Disc, Mark::Ring, Mark::Cross]);
     }
 }

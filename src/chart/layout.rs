@@ -47,6 +47,13 @@ impl Format {
         heading_at: 15.0,
     };
 
+    /// For a picture of many small things under the heading of a slide.
+    const PART: Format = Format { lines: [0, 0, 1], heading_at: 5.0, ..Format::PAGE };
+
+    /// What a picture of many small things is drawn for: a page, or a part of a slide.
+    pub(super) fn details(self) -> Format {
+        self.choose(self, Format::PART)
+    }
     /// The height of the sheet, `wanted` on a page.
     pub(super) fn height(self, wanted: f64) -> f64 {
         self.fixed_height.unwrap_or(wanted)
@@ -145,6 +152,18 @@ pub(super) fn foot(canvas: &Canvas<'_>, text: &str) -> Result<f64, ChartError> {
     canvas.lines(&lines, MARGIN, above + FOOT.points, Align::Left, FOOT)?;
     Ok(above)
 }
+
+/// Rows that are drawn of `all`, and the height of each: on a page all in the height they want, on a slide as many as
+/// find room for two lines of small type each in what is left `around` them.
+pub(super) fn rows(format: Format, all: usize, wanted: f64, around: f64) -> (usize, f64) {
+    let Some(height) = format.fixed_height else { return (all, wanted) };
+    let room = (height - around).max(LEAST_ROW);
+    let rows = all.clamp(1, ((room / LEAST_ROW) as usize).max(1));
+    (rows.min(all), (room / rows as f64).min(wanted))
+}
+
+/// Two lines of small type.
+const LEAST_ROW: f64 = 23.0;
 
 /// "16,384 runs, drawn by Sobol sequence, seed 4711".
 pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {

@@ -36,6 +36,7 @@ mod indices;
 mod layout;
 mod measures;
 mod scale;
+mod slides;
 mod spread;
 #[cfg(test)]
 mod tests;
@@ -49,11 +50,13 @@ use crate::analysis::Answers;
 use crate::report::numbers::clean;
 
 use layout::Format;
+use slides::mounted;
 
 pub use canvas::ChartError;
 pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
 pub use hundred::hundred;
+pub use slides::slides;
 pub use spread::{alternative, spread};
 pub use year_map::{MapWords, year_map};
 
@@ -91,13 +94,13 @@ fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(driving::draw_all(format, answers)?);
     charts.extend(indices::draw_all(format, answers)?);
     charts.extend(break_even::draw_all(format, answers)?);
-    charts.extend(break_even_map::draw_all(format, answers)?);
+    charts.extend(mounted(format, break_even_map::draw_all(format.details(), answers)?)?);
     charts.extend(choosing::draw_all(format, answers)?);
     charts.extend(conditions::draw_all(format, answers)?);
     charts.extend(by_choice::draw_all(format, answers)?);
     charts.extend(fan::draw_all(format, answers)?);
     charts.extend(convergence::draw(format, answers)?);
-    charts.extend(homes::draw_all(format, answers)?);
+    charts.extend(mounted(format, homes::draw_all(format.details(), answers)?)?);
     Ok(charts)
 }
 

@@ -52,10 +52,7 @@ fn ground() -> String {
 /// The base value: a wedge that points up at its place.
 fn mark(x: f64) -> String {
     let (left, right) = (x - 22.0, x + 22.0);
-    format!(
-        "<path d=\"M{x:.0} {:.0}L{right:.0} {HEIGHT}H{left:.0}Z\" fill=\"{BASE}\"/>",
-        FOOT + 3.0
-    )
+    format!("<path d=\"M{x:.0} {:.0}L{right:.0} {HEIGHT}H{left:.0}Z\" fill=\"{BASE}\"/>", FOOT + 3.0)
 }
 
 /// Height of each value by the greatest; what is above nought is never left out. None if all are nought.
@@ -211,8 +208,11 @@ mod tests {
     #[test]
     fn bars_are_as_high_as_their_values_are_likely() {
         let mut row = some_row(InputSort::Drawn);
-        let value =
-            |value: &str, share: f64, is_base| InputShare { value: value.into(), share: Some(share), is_base };
+        let value = |value: &str, share: f64, is_base| InputShare {
+            value: value.into(),
+            share: Some(share),
+            is_base,
+        };
         row.values = vec![value("2", 0.2, false), value("3", 0.6, true), value("<b>4", 0.2, false)];
         let svg = spread(&row).unwrap();
         let document = Document::parse(&svg).unwrap();
