@@ -7,7 +7,7 @@ use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::choice_lines::{stroke, style};
 use super::choosing::drawable;
 use super::fan::plain_words;
-use super::layout::{self, BOTTOM_ROOM, STRONG, TICK, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, STRONG, TICK, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -19,8 +19,12 @@ const HEIGHT: f64 = 430.0;
 const COLOURED: usize = 4;
 
 /// A chart for each input along which the courses were asked.
-pub(super) fn draw_all(answers: &Answers, found: &Alternatives) -> Result<Vec<Chart>, ChartError> {
-    found.along.iter().map(|line| Picture { answers, found, line }.draw()).collect()
+pub(super) fn draw_all(
+    format: Format,
+    answers: &Answers,
+    found: &Alternatives,
+) -> Result<Vec<Chart>, ChartError> {
+    found.along.iter().map(|line| Picture { answers, found, line }.draw(format)).collect()
 }
 
 struct Picture<'a> {
@@ -30,12 +34,12 @@ struct Picture<'a> {
 }
 
 impl Picture<'_> {
-    fn draw(&self) -> Result<Chart, ChartError> {
+    fn draw(&self, format: Format) -> Result<Chart, ChartError> {
         let finding = self.finding();
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| self.body(canvas, &finding))?;
+        let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| self.body(canvas, &finding))?;
         let title = format!("Courses along {}", layout::mentioned(&self.line.label));
         let name = format!("alternatives-along-{}", plain_words(&self.line.of));
-        Ok(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg))
+        Ok(finish(format, &name, &title, &finding, format.height(HEIGHT), &svg))
     }
 
     fn course(&self, k: usize) -> String {
@@ -101,7 +105,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: layout::left_room(y, &scale),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - END_ROOM,
             bottom: bottom - BOTTOM_ROOM,
         };
         let x = extent(line.points.iter().map(|p| p.at));
@@ -163,7 +167,7 @@ impl Picture<'_> {
                 canvas.line(&[(names + 2.0, place), (names + 22.0, place)], colour::GREY, 1.0, 1.1)?;
                 TICK
             };
-            let room = WIDTH - names - 26.0 - 8.0;
+            let room = canvas.width - names - 26.0 - 8.0;
             let ink = if ink.width(&self.course(k)) > room { Ink { points: 9.5, ..ink } } else { ink };
             let text = ink.fit(&self.course(k), room);
             canvas.text(&text, names + 26.0, place, Align::Left, ink)?;

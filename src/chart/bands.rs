@@ -4,7 +4,7 @@ use crate::analysis::{Answers, PaybackBands, Share};
 use crate::report::numbers::{exponent, grouped, percent};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TOP_ROOM};
 use super::scale::ticks;
 use super::{Chart, finish};
 
@@ -12,13 +12,21 @@ use super::{Chart, finish};
 const END_ROOM: f64 = 158.0;
 
 /// The chart, if the study has a payback.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(bands) = answers.bands.as_ref().filter(|bands| !bands.paid_back.is_empty()) else {
         return Ok(None);
     };
     let finding = finding(bands);
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, bands, &finding))?;
-    Ok(Some(finish("payback", "Share of runs paid back by each year", &finding, (WIDTH, HEIGHT), &svg)))
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
+    Ok(Some(finish(
+        format,
+        "payback",
+        "Share of runs paid back by each year",
+        &finding,
+        format.height(HEIGHT),
+        &svg,
+    )))
 }
 
 /// First year by whose end half of the runs that pay back have done so; none if that is the last.
@@ -64,17 +72,22 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
         within(years)
     );
     let bottom = layout::foot(canvas, &small)?;
-    let percent_ticks = ticks(0.0, 100.0, 5, false);
+    let percent_ticks = ticks(0.0, 100.0, canvas.format.ticks(5), false);
     let frame = Frame {
         left: layout::left_room((0.0, 100.0), &percent_ticks),
         top: top + TOP_ROOM,
-        right: WIDTH - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 116.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, (0.0, years as f64), (0.0, 100.0));
     layout::left_axis(canvas, &plot, &percent_ticks, "% of runs")?;
     curve(canvas, &plot, bands)?;
-    layout::bottom_axis(canvas, &plot, &ticks(0.0, years as f64, 10, true), "Years from the start")?;
+    layout::bottom_axis(
+        canvas,
+        &plot,
+        &ticks(0.0, years as f64, canvas.format.ticks(10), true),
+        "Years from the start",
+    )?;
     half_mark(canvas, &plot, bands)?;
     end_bar(canvas, &plot, bands)
 }
@@ -153,7 +166,7 @@ fn end_bar(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
         }
         let middle = middle.clamp(plot.frame.top + 14.0, plot.frame.bottom - 22.0);
         canvas.text(&percent(share), right + 8.0, middle - 14.0, Align::Left, layout::HEADING)?;
-        let width = WIDTH - layout::MARGIN / 2.0 - right - 8.0;
+        let width = canvas.width - layout::MARGIN / 2.0 - right - 8.0;
         let mut lines = LABEL.wrap(&words, width, 2);
         if share.high - share.low > 5e-4 {
             let places = (-exponent((share.high - share.low) * 50.0)).clamp(0, 1);

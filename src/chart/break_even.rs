@@ -5,7 +5,7 @@ use crate::analysis::{Answers, BreakEven, BreakEvenCurve, CurvePoint, Lever, Lev
 use crate::report::numbers::{decimals, few_decimals, grouped, lever_half_width, percent, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Ticks, Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -14,7 +14,7 @@ const HEIGHT: f64 = 420.0;
 const END_ROOM: f64 = 150.0;
 
 /// A chart for each break-even that has a curve.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for break_even in &answers.break_even {
         let Some(curve) = break_even.curve.as_ref().filter(|curve| !curve.points.is_empty()) else {
@@ -26,13 +26,14 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         };
         let picture = Picture { answers, break_even, curve };
         let finding = picture.finding();
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
+        let svg =
+            super::canvas::sheet(format, format.height(HEIGHT), |canvas| picture.body(canvas, &finding))?;
         let title = format!(
             "Where {} flips the answer, by {}",
             layout::subject(&break_even.of_label),
             layout::mentioned(&curve.against_label)
         );
-        charts.push(finish(&name, &title, &finding, (WIDTH, HEIGHT), &svg));
+        charts.push(finish(format, &name, &title, &finding, format.height(HEIGHT), &svg));
     }
     Ok(charts)
 }
@@ -148,11 +149,11 @@ impl Picture<'_> {
         let top = layout::headings(canvas, finding, &subtitle)?;
         let bottom = layout::foot(canvas, &self.small_print())?;
         let y = self.vertical();
-        let left_ticks = vertical_ticks(y);
+        let left_ticks = vertical_ticks(canvas.format, y);
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - canvas.format.choose(END_ROOM, 130.0),
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, extent(self.curve.points.iter().map(|p| p.at)), y);
@@ -373,11 +374,12 @@ impl Picture<'_> {
         let above = self.edge(plot, |p| p.p90.lever);
         let Frame { top, bottom, .. } = plot.frame;
         if let Some((x, edge)) = roomiest(&below, STRONG.width(low), plot.frame, |y| bottom - y) {
-            let y = between_rules(plot, bottom - (edge / 2.0).min(22.0), (bottom - edge, bottom));
+            let y =
+                between_rules(canvas.format, plot, bottom - (edge / 2.0).min(22.0), (bottom - edge, bottom));
             canvas.text(low, x, y, Align::Middle, STRONG)?;
         }
         if let Some((x, edge)) = roomiest(&above, STRONG.width(high), plot.frame, |y| y - top) {
-            let y = between_rules(plot, top + (edge / 2.0).min(22.0), (top, top + edge));
+            let y = between_rules(canvas.format, plot, top + (edge / 2.0).min(22.0), (top, top + edge));
             canvas.text(high, x, y, Align::Middle, STRONG)?;
         }
         Ok(())
@@ -417,7 +419,7 @@ impl Picture<'_> {
         for ((end, text, ink), place) in shown.iter().zip(places) {
             let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 14.0);
             canvas.line(&[(from, *end), (to - 2.0, place)], ink.colour, 1.0, 0.7)?;
-            let text = ink.fit(text, WIDTH - to - 4.0);
+            let text = ink.fit(text, canvas.width - to - 4.0);
             canvas.text(&text, to, place, Align::Left, *ink)?;
         }
         Ok(())
@@ -425,8 +427,8 @@ impl Picture<'_> {
 }
 
 /// A height near `y` and within `room` at which no rule strikes through a text, if there is one.
-fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
-    let rules: Vec<f64> = vertical_ticks(plot.y).values.iter().map(|&v| plot.py(v)).collect();
+fn between_rules(format: Format, plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
+    let rules: Vec<f64> = vertical_ticks(format, plot.y).values.iter().map(|&v| plot.py(v)).collect();
     let free = |y: &f64| {
         let clear = rules.iter().all(|rule| (rule - y).abs() > 7.5);
         clear && *y - 9.0 > room.0 && *y + 9.0 < room.1
@@ -438,8 +440,8 @@ fn between_rules(plot: &Plot, y: f64, room: (f64, f64)) -> f64 {
         .unwrap_or(y)
 }
 
-fn vertical_ticks(range: (f64, f64)) -> Ticks {
-    ticks(range.0, range.1, 6, false)
+fn vertical_ticks(format: Format, range: (f64, f64)) -> Ticks {
+    ticks(range.0, range.1, format.ticks(6), false)
 }
 
 /// Where along an edge a text of this width has most room to the border, if

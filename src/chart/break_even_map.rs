@@ -7,7 +7,7 @@ use crate::report::numbers::{decimals, few_decimals, grouped, lever_half_width, 
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, colour};
 use super::font::Weight;
-use super::layout::{self, BOTTOM_ROOM, MARGIN, TICK, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, MARGIN, TICK, TOP_ROOM};
 use super::scale::extent;
 use super::{Chart, finish};
 
@@ -19,7 +19,7 @@ const NUMBER: Ink = Ink::new(9.5, Weight::Regular, colour::INK);
 const BASE: Ink = Ink::new(9.5, Weight::SemiBold, colour::DARK_VERMILION);
 
 /// A chart for each break-even that has a map.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for break_even in &answers.break_even {
         let Some(map) = break_even.map.as_ref().filter(|map| !map.cells.is_empty()) else { continue };
@@ -29,7 +29,7 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
         };
         let picture = Picture { answers, break_even, map };
         let (finding, subtitle, foot) = (picture.finding(), picture.subtitle(), picture.small_print());
-        let room = layout::headings_height(&finding, &subtitle) + layout::foot_height(&foot);
+        let room = layout::headings_height(format, &finding, &subtitle) + layout::foot_height(format, &foot);
         let height = room
             + TOP_ROOM
             + BASE_ROOM
@@ -37,14 +37,14 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
             + picture.row_height() * map.up.values.len() as f64
             + 8.0;
         let words = [finding.as_str(), &subtitle, &foot];
-        let svg = super::canvas::sheet(WIDTH, height.round(), |canvas| picture.body(canvas, words))?;
+        let svg = super::canvas::sheet(format, height.round(), |canvas| picture.body(canvas, words))?;
         let title = format!(
             "Where {} flips the answer, by {} and {}",
             layout::subject(&break_even.of_label),
             layout::mentioned(&map.across.label),
             layout::mentioned(&map.up.label)
         );
-        charts.push(finish(&name, &title, &finding, (WIDTH, height.round()), &svg));
+        charts.push(finish(format, &name, &title, &finding, height.round(), &svg));
     }
     Ok(charts)
 }
@@ -213,7 +213,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: MARGIN + widest(&self.map.up) + 8.0,
             top: top + TOP_ROOM + BASE_ROOM,
-            right: WIDTH - MARGIN - BASE.width(&base_up) - 10.0,
+            right: canvas.width - MARGIN - BASE.width(&base_up) - 10.0,
             bottom: bottom - BOTTOM_ROOM,
         };
         let (width, height) = (frame.width() / columns as f64, (frame.bottom - frame.top) / rows as f64);
@@ -275,7 +275,7 @@ impl Picture<'_> {
             }
             let half = NUMBER.width(&text) / 2.0 + 2.0;
             let least = grid.frame.left + half;
-            let x = ((left + right) / 2.0).clamp(least, (WIDTH - half).max(least));
+            let x = ((left + right) / 2.0).clamp(least, (canvas.width - half).max(least));
             match middle(cell) {
                 Some(_) => canvas.text(&text, x, (top + bottom) / 2.0, Align::Middle, NUMBER)?,
                 None => canvas.boxed_text(&text, x, (top + bottom) / 2.0, Align::Middle, NUMBER)?,
@@ -334,7 +334,7 @@ impl Picture<'_> {
             let text = self.value(&self.map.up, value);
             canvas.text(&text, left - 6.0, (cell.top + cell.bottom) / 2.0, Align::Right, TICK)?;
         }
-        let name = TICK.fit(&named(&self.map.up), WIDTH - 2.0 * MARGIN);
+        let name = TICK.fit(&named(&self.map.up), canvas.width - 2.0 * MARGIN);
         canvas.text(&name, MARGIN, top - BASE_ROOM - 11.0, Align::Left, TICK)?;
         let texts: Vec<String> =
             self.map.across.values.iter().map(|&x| self.value(&self.map.across, x)).collect();
@@ -344,9 +344,10 @@ impl Picture<'_> {
             let cell = grid.cell(column, 0);
             canvas.text(text, (cell.left + cell.right) / 2.0, bottom + 12.0, Align::Middle, TICK)?;
         }
-        let name = TICK.fit(&named(&self.map.across), WIDTH - 2.0 * MARGIN);
+        let name = TICK.fit(&named(&self.map.across), canvas.width - 2.0 * MARGIN);
         let half = TICK.width(&name) / 2.0;
-        let middle = ((left + right) / 2.0).clamp(MARGIN + half, (WIDTH - MARGIN - half).max(MARGIN + half));
+        let middle =
+            ((left + right) / 2.0).clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
         canvas.text(&name, middle, bottom + 27.0, Align::Middle, TICK)
     }
 
@@ -362,14 +363,14 @@ impl Picture<'_> {
             )?;
             let text = format!("base {}", self.value(&self.map.across, self.map.across.base));
             let half = BASE.width(&text) / 2.0;
-            let at = x.clamp(MARGIN + half, (WIDTH - MARGIN - half).max(MARGIN + half));
+            let at = x.clamp(MARGIN + half, (canvas.width - MARGIN - half).max(MARGIN + half));
             canvas.text(&text, at, top - 12.5, Align::Middle, BASE)?;
         }
         if let Some(steps) = place_on(&self.map.up, self.map.up.base) {
             let y = bottom - grid.height * (steps + 0.5);
             let mark = [(right + 6.5, y - 4.0), (right + 6.5, y + 4.0), (right + 0.5, y)];
             canvas.polygon(&mark, colour::VERMILION, 1.0)?;
-            let room = WIDTH - right - 12.0;
+            let room = canvas.width - right - 12.0;
             canvas.text(&BASE.fit(base_up, room), right + 10.0, y, Align::Left, BASE)?;
         }
         Ok(())

@@ -14,11 +14,13 @@ use super::choice_lines::{Line, Lines};
 use super::choice_ranges::{Range, Ranges};
 use super::choice_spans;
 use super::fan::plain_words;
-use super::layout;
+use super::layout::{self, Format};
+use super::slides::mounted;
 use super::{Chart, ChartError};
 
 /// The values of one choice, in their order.
 pub(super) struct Values<'a> {
+    pub(super) format: Format,
     pub(super) answers: &'a Answers,
     pub(super) choices: Vec<&'a ChoiceAnswer>,
 }
@@ -42,7 +44,7 @@ pub(super) fn plain_value(choice: &ChoiceAnswer) -> String {
 }
 
 /// All charts of all choices, in the order of the choices.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut names: Vec<&str> = Vec::new();
     for choice in &answers.choices {
         if !names.contains(&choice.choice.as_str()) {
@@ -53,7 +55,7 @@ pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for name in names {
         let choices = answers.choices.iter().filter(|c| c.choice == name).collect();
-        for mut chart in of_choice(&Values { answers, choices })? {
+        for mut chart in of_choice(&Values { format, answers, choices })? {
             let stem = format!("{}-by-{}", chart.name, plain_words(name));
             chart.name = (1..)
                 .map(|n| if n == 1 { stem.clone() } else { format!("{stem}-{n}") })
@@ -74,7 +76,8 @@ fn of_choice(values: &Values<'_>) -> Result<Vec<Chart>, ChartError> {
     for lines in [paid_back(values), cash(values)].into_iter().flatten() {
         charts.push(lines.chart(values)?);
     }
-    charts.extend(choice_spans::draw(values)?);
+    let spans = choice_spans::draw(values.format.details(), values)?;
+    charts.extend(mounted(values.format, spans.into_iter().collect())?);
     let questions = values.choices.first().map_or(0, |c| c.break_even.len());
     let mut told: Vec<(&str, &str)> = Vec::new();
     for k in 0..questions {

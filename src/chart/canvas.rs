@@ -11,6 +11,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontTransform, RGBColor, ShapeStyle, TextStyle};
 
 use super::font::{self, Weight};
+use super::layout::Format;
 
 /// plotters' coordinates are whole numbers, so a point is ten of them.
 const UNITS: f64 = 10.0;
@@ -105,23 +106,25 @@ impl Ink {
 /// The sheet.
 pub(super) struct Canvas<'a> {
     root: DrawingArea<SVGBackend<'a>, Shift>,
+    pub(super) format: Format,
     pub(super) width: f64,
     pub(super) height: f64,
 }
 
-/// Draws on a sheet of `width` x `height` points and returns the SVG as plotters wrote it.
+/// Draws on a sheet of the format's width and `height` points and returns the SVG as plotters wrote it.
 pub(super) fn sheet(
-    width: f64,
+    format: Format,
     height: f64,
     body: impl FnOnce(&Canvas<'_>) -> Drawn,
 ) -> Result<String, ChartError> {
     font::register()?;
+    let width = format.width;
     let mut svg = String::new();
     {
         let size = ((width * UNITS) as u32, (height * UNITS) as u32);
         let root = SVGBackend::with_string(&mut svg, size).into_drawing_area();
         root.fill(&colour::WHITE).map_err(failed)?;
-        let canvas = Canvas { root, width, height };
+        let canvas = Canvas { root, format, width, height };
         body(&canvas)?;
         canvas.root.present().map_err(failed)?;
     }
@@ -233,6 +236,10 @@ impl Canvas<'_> {
 
     pub(super) fn dot(&self, x: f64, y: f64, radius: f64, colour: RGBColor) -> Drawn {
         self.root.draw(&Circle::new(at((x, y)), units(radius), fill(colour, 1.0))).map_err(failed)
+    }
+
+    pub(super) fn ring(&self, x: f64, y: f64, radius: f64, colour: RGBColor, width: f64) -> Drawn {
+        self.root.draw(&Circle::new(at((x, y)), units(radius), stroke(colour, 1.0, width))).map_err(failed)
     }
 
     /// A dashed line (plotters' own dashes go through the platform's hypot).
@@ -418,7 +425,7 @@ mod tests {
     #[test]
     fn a_curve_is_cut_at_the_edges_and_broken_at_gaps() {
         let mut pieces = Vec::new();
-        sheet(100.0, 100.0, |canvas| {
+        sheet(Format { width: 100.0, ..Format::PAGE }, 100.0, |canvas| {
             let frame = Frame { left: 0.0, top: 0.0, right: 100.0, bottom: 100.0 };
             let plot = canvas.plot(frame, (0.0, 10.0), (0.0, 10.0));
             pieces = plot.curve(&[

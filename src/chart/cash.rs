@@ -4,7 +4,7 @@ use crate::analysis::{Answers, CashBand, PaybackBands};
 use crate::report::numbers::{grouped, in_prose, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -12,11 +12,12 @@ use super::{Chart, finish};
 const END_ROOM: f64 = 150.0;
 
 /// The chart, if there is cash by year.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(bands) = answers.bands.as_ref().filter(|bands| bands.cash.len() > 1) else { return Ok(None) };
     let finding = finding(answers, bands);
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, bands, &finding))?;
-    Ok(Some(finish("cash", "Cumulative cash by year", &finding, (WIDTH, HEIGHT), &svg)))
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, bands, &finding))?;
+    Ok(Some(finish(format, "cash", "Cumulative cash by year", &finding, format.height(HEIGHT), &svg)))
 }
 
 /// Value of a percentile in one year, if it is a number.
@@ -79,11 +80,11 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let bottom = layout::foot(canvas, &small)?;
     let years = bands.cash.last().map_or(1, |c| c.year).max(1) as f64;
     let y = vertical(bands);
-    let money_ticks = ticks(y.0, y.1, 6, false);
+    let money_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room(y, &money_ticks),
         top: top + TOP_ROOM,
-        right: WIDTH - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 126.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, (0.0, years), y);
@@ -93,7 +94,12 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, bands: &PaybackBands, finding: &
     let zero = plot.py(0.0);
     canvas.line(&[(frame.left, zero), (frame.right, zero)], colour::INK, 1.0, 1.1)?;
     lines(canvas, &plot, bands)?;
-    layout::bottom_axis(canvas, &plot, &ticks(0.0, years, 10, true), "Years from the start")?;
+    layout::bottom_axis(
+        canvas,
+        &plot,
+        &ticks(0.0, years, canvas.format.ticks(10), true),
+        "Years from the start",
+    )?;
     end_labels(canvas, &plot, answers, bands)
 }
 

@@ -2,7 +2,7 @@
 
 use super::by_choice::Values;
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, HEIGHT, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -34,8 +34,10 @@ pub(super) struct Lines {
 
 impl Lines {
     pub(super) fn chart(&self, values: &Values<'_>) -> Result<Chart, ChartError> {
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| self.body(canvas, values))?;
-        Ok(finish(self.name, &self.title, &self.finding, (WIDTH, HEIGHT), &svg))
+        let svg = super::canvas::sheet(values.format, values.format.height(HEIGHT), |canvas| {
+            self.body(canvas, values)
+        })?;
+        Ok(finish(values.format, self.name, &self.title, &self.finding, values.format.height(HEIGHT), &svg))
     }
 
     fn body(&self, canvas: &Canvas<'_>, values: &Values<'_>) -> Drawn {
@@ -54,11 +56,11 @@ impl Lines {
         let air = (high - low) * 0.03;
         let y = self.range.unwrap_or((low - air, high + air));
         let years = lines().flat_map(|l| l.points.last()).map(|p| p.0).fold(1.0, f64::max);
-        let scale = ticks(y.0, y.1, 6, false);
+        let scale = ticks(y.0, y.1, canvas.format.ticks(6), false);
         let frame = Frame {
             left: layout::left_room(y, &scale),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - canvas.format.choose(END_ROOM, 140.0),
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, (0.0, years), y);
@@ -70,7 +72,12 @@ impl Lines {
         for (k, line) in lines().enumerate() {
             course(canvas, &plot, line, k)?;
         }
-        layout::bottom_axis(canvas, &plot, &ticks(0.0, years, 10, true), "Years from the start")?;
+        layout::bottom_axis(
+            canvas,
+            &plot,
+            &ticks(0.0, years, canvas.format.ticks(10), true),
+            "Years from the start",
+        )?;
         self.ends(canvas, &plot)
     }
 
@@ -92,7 +99,7 @@ impl Lines {
             canvas.line(&[(x + 3.0, height), (names - 26.0 + 10.0, place)], colour::GREY, 1.0, 0.6)?;
             let sample = [(names - 14.0, place), (names + 8.0, place)];
             stroke(canvas, &sample, ink, dash)?;
-            let text = STRONG.fit(&line.label, WIDTH - names - 16.0);
+            let text = STRONG.fit(&line.label, canvas.width - names - 16.0);
             canvas.text(&text, names + 12.0, place, Align::Left, Ink { colour: colour::INK, ..STRONG })?;
         }
         Ok(())

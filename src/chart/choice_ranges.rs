@@ -2,7 +2,7 @@
 
 use super::by_choice::Values;
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, TICK, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, LABEL, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -42,11 +42,15 @@ pub(super) struct Ranges {
 impl Ranges {
     pub(super) fn chart(&self, name: &str, values: &Values<'_>) -> Result<Chart, ChartError> {
         let foot = self.foot(values);
-        let around = layout::headings_height(&self.finding, &self.subtitle) + layout::foot_height(&foot);
-        let rows = self.ranges.len().min(MOST) as f64;
-        let height = (around + MARK_ROOM + ROW * rows + BOTTOM_ROOM).ceil();
-        let svg = super::canvas::sheet(WIDTH, height, |canvas| self.body(canvas, &foot))?;
-        Ok(finish(name, &self.title, &self.finding, (WIDTH, height), &svg))
+        let around = layout::headings_height(values.format, &self.finding, &self.subtitle)
+            + layout::foot_height(values.format, &foot);
+        let around = around + MARK_ROOM + BOTTOM_ROOM;
+        let (rows, pitch) = layout::rows(values.format, self.ranges.len().min(MOST), ROW, around);
+        let height = values.format.height((around + pitch * rows as f64).ceil());
+        let shown = &self.ranges[..rows];
+        let svg =
+            super::canvas::sheet(values.format, height, |canvas| self.body(canvas, shown, pitch, &foot))?;
+        Ok(finish(values.format, name, &self.title, &self.finding, height, &svg))
     }
 
     fn foot(&self, values: &Values<'_>) -> String {
@@ -57,17 +61,17 @@ impl Ranges {
         format!("{} The same runs for each value.{more}", layout::drawn_by(values.answers, self.runs))
     }
 
-    fn body(&self, canvas: &Canvas<'_>, foot: &str) -> Drawn {
+    fn body(&self, canvas: &Canvas<'_>, shown: &[Range], pitch: f64, foot: &str) -> Drawn {
         let top = layout::headings(canvas, &self.finding, &self.subtitle)? + MARK_ROOM;
         let bottom = layout::foot(canvas, foot)? - BOTTOM_ROOM;
-        let finite = self.ranges.iter().flat_map(|r| r.ends.into_iter().chain([r.base]));
+        let finite = shown.iter().flat_map(|r| r.ends.into_iter().chain([r.base]));
         let mark = self.mark.iter().map(|(x, _)| *x);
         let (low, high) = extent(finite.chain(mark).chain(self.drawn.iter().flat_map(|&(a, b)| [a, b])));
         let air = (high - low) * 0.03;
-        let left = layout::MARGIN + NAMES + 12.0;
-        let frame = Frame { left, top, right: WIDTH - NOTES, bottom };
+        let left = layout::MARGIN + names(canvas) + 12.0;
+        let frame = Frame { left, top, right: canvas.width - canvas.format.choose(NOTES, 132.0), bottom };
         let plot = canvas.plot(frame, (low - air, high + air), (0.0, 1.0));
-        let scale = ticks(plot.x.0, plot.x.1, 5, false);
+        let scale = ticks(plot.x.0, plot.x.1, canvas.format.ticks(5), false);
         if let Some((from, to)) = self.drawn {
             let column = Frame { left: plot.px(from), right: plot.px(to), top, bottom };
             canvas.rect(column, colour::RULE, 0.6)?;
@@ -75,8 +79,8 @@ impl Ranges {
         for &x in &scale.values {
             canvas.line(&[(plot.px(x), top), (plot.px(x), bottom)], colour::RULE, 1.0, 0.7)?;
         }
-        for (k, range) in self.ranges.iter().take(MOST).enumerate() {
-            row(canvas, &plot, range, top + ROW * (k as f64 + 0.5))?;
+        for (k, range) in shown.iter().enumerate() {
+            row(canvas, &plot, range, (top + pitch * (k as f64 + 0.5), pitch))?;
         }
         if let Some((x, name)) = self.mark.as_ref().filter(|(x, _)| x.is_finite()) {
             let x = plot.px(*x);
@@ -91,10 +95,16 @@ impl Ranges {
     }
 }
 
-fn row(canvas: &Canvas<'_>, plot: &Plot, range: &Range, y: f64) -> Drawn {
-    let names = layout::balanced(LABEL, &range.label, NAMES, 2);
+/// Room for the names of the values.
+fn names(canvas: &Canvas<'_>) -> f64 {
+    canvas.format.choose(NAMES, 84.0)
+}
+
+fn row(canvas: &Canvas<'_>, plot: &Plot, range: &Range, (y, pitch): (f64, f64)) -> Drawn {
+    let room = names(canvas);
+    let names = layout::balanced(LABEL, &range.label, room, 2);
     let first = y - LABEL.leading() * (names.len().max(1) - 1) as f64 / 2.0;
-    canvas.lines(&names, layout::MARGIN + NAMES, first, Align::Right, LABEL)?;
+    canvas.lines(&names, layout::MARGIN + room, first, Align::Right, LABEL)?;
     let [low, q1, middle, q3, high] = range.ends;
     // What is no number lies beyond the edge: below the first for the low ends, above the last for the high ones.
     let end = |x: f64, edge: f64| if x.is_nan() { edge } else { plot.px(x) };
@@ -130,7 +140,9 @@ fn row(canvas: &Canvas<'_>, plot: &Plot, range: &Range, y: f64) -> Drawn {
         canvas.dot(x, y, 4.6, colour::VERMILION)?;
         canvas.dot(x, y, 2.6, colour::WHITE)?;
     }
-    let notes: Vec<String> = range.notes.iter().take(3).map(|n| TICK.fit(n, NOTES - 26.0)).collect();
+    let most = if pitch < ROW { 2 } else { 3 };
+    let notes = range.notes.iter().take(most).map(|n| TICK.fit(n, canvas.width - right - 26.0));
+    let notes: Vec<String> = notes.collect();
     let first = y - TICK.leading() * (notes.len().max(1) - 1) as f64 / 2.0;
     canvas.lines(&notes, right + 14.0, first, Align::Left, TICK)?;
     Ok(())

@@ -5,7 +5,7 @@ use crate::report::numbers::clean;
 
 use super::by_choice::{Values, plain_value, value, written};
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -29,7 +29,7 @@ struct Panel<'a> {
 }
 
 /// The chart, if the spans depend on the choice.
-pub(super) fn draw(values: &Values<'_>) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, values: &Values<'_>) -> Result<Option<Chart>, ChartError> {
     let of = |c: &&'_ ChoiceAnswer| c.tornado.is_some();
     let with: Vec<&ChoiceAnswer> = values.choices.iter().copied().filter(of).collect();
     let panels: Vec<Panel<'_>> = chosen(&with)
@@ -49,15 +49,15 @@ pub(super) fn draw(values: &Values<'_>) -> Result<Option<Chart>, ChartError> {
         if left_out > 0 { format!(" {left_out} more values are in the tables.") } else { String::new() };
     let foot =
         format!("Bars on one scale. Other choices at base. One at a time: interactions are not seen.{more}");
-    let around = layout::headings_height(&finding, SUBTITLE) + layout::foot_height(&foot);
+    let around = layout::headings_height(format, &finding, SUBTITLE) + layout::foot_height(format, &foot);
     let height = (around + HEAD + ROW * rows.len() as f64 + BOTTOM_ROOM).ceil();
-    let svg = super::canvas::sheet(WIDTH, height, |canvas| {
+    let svg = super::canvas::sheet(format, height, |canvas| {
         let top = layout::headings(canvas, &finding, SUBTITLE)? + HEAD;
         let bottom = layout::foot(canvas, &foot)? - BOTTOM_ROOM;
         body(canvas, values, &panels, &rows, (top, bottom))
     })?;
     let title = format!("What it hangs on: {label}, by {}", values.mentioned());
-    Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
+    Ok(Some(finish(format, "tornado", &title, &finding, height, &svg)))
 }
 
 /// At most four of the values: the base, the first, the last, one between.
@@ -135,7 +135,8 @@ fn body(
     let (low, high) = extent(figures.filter_map(Figure::number));
     let air = (high - low) * 0.03;
     let left = layout::MARGIN + NAMES + 10.0;
-    let width = (WIDTH - layout::MARGIN - left - GAP * (panels.len() - 1) as f64) / panels.len() as f64;
+    let width =
+        (canvas.width - layout::MARGIN - left - GAP * (panels.len() - 1) as f64) / panels.len() as f64;
     for (k, panel) in panels.iter().enumerate() {
         let from = left + (width + GAP) * k as f64;
         let frame = Frame { left: from, right: from + width, top, bottom };
@@ -146,8 +147,8 @@ fn body(
     let axis = tornado.map_or_else(String::new, |t| {
         format!("{}{}", layout::named(&t.label), layout::unit_after(&Writing::of((low, high)).unit(&t.unit)))
     });
-    let axis = TICK.fit(&axis, WIDTH - left - layout::MARGIN);
-    canvas.text(&axis, (left + WIDTH - layout::MARGIN) / 2.0, bottom + 27.0, Align::Middle, TICK)
+    let axis = TICK.fit(&axis, canvas.width - left - layout::MARGIN);
+    canvas.text(&axis, (left + canvas.width - layout::MARGIN) / 2.0, bottom + 27.0, Align::Middle, TICK)
 }
 
 fn panel(

@@ -6,21 +6,23 @@ use crate::report::numbers::{clean, in_prose, percent, shortened, with_unit};
 
 use super::canvas::ChartError;
 use super::driving::mark;
+use super::layout::Format;
 use super::measures::{Measures, Row, Sign};
+use super::slides::mounted;
 use super::{Chart, along, layout};
 
 /// Rows that are drawn.
 const MOST: usize = 12;
 
 /// All charts of this matter.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     if let Some(found) = answers.alternatives.as_ref().filter(|found| found.comparison.rows.len() > 2) {
-        charts.extend(gains(answers, found).draw()?);
-        charts.extend(along::draw_all(answers, found)?);
+        charts.extend(gains(answers, found).draw(format)?);
+        charts.extend(mounted(format, along::draw_all(format.details(), answers, found)?)?);
     }
     if let Some(found) = &answers.knowing {
-        charts.extend(worth(answers, found).draw()?);
+        charts.extend(worth(answers, found).draw(format)?);
     }
     Ok(charts)
 }

@@ -6,9 +6,10 @@ use crate::analysis::{Answers, Claim, Failing};
 use crate::report::numbers::{clean, grouped, in_ten, percent, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TICK, TOP_ROOM};
 use super::measures::{Mark, Measures, Row};
 use super::scale::ticks;
+use super::slides::mounted;
 use super::{Chart, finish};
 
 const HEIGHT: f64 = 400.0;
@@ -16,13 +17,14 @@ const HEIGHT: f64 = 400.0;
 const WORDS: f64 = 232.0;
 
 /// All charts of this matter.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     if let Some(found) = answers.failing.as_ref().filter(|f| !f.conditions.boxes.is_empty()) {
-        charts.push(Picture { answers, found }.draw()?);
+        let picture = Picture { answers, found }.draw(format.details())?;
+        charts.extend(mounted(format, vec![picture])?);
     }
     if let Some(found) = &answers.claim {
-        charts.extend(claim(answers, found).draw()?);
+        charts.extend(claim(answers, found).draw(format)?);
     }
     Ok(charts)
 }
@@ -33,11 +35,11 @@ struct Picture<'a> {
 }
 
 impl Picture<'_> {
-    fn draw(&self) -> Result<Chart, ChartError> {
+    fn draw(&self, format: Format) -> Result<Chart, ChartError> {
         let finding = self.finding();
-        let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| self.body(canvas, &finding))?;
+        let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| self.body(canvas, &finding))?;
         let title = format!("When {} {}", layout::mentioned(&self.found.label), self.they());
-        Ok(finish("conditions", &title, &finding, (WIDTH, HEIGHT), &svg))
+        Ok(finish(format, "conditions", &title, &finding, format.height(HEIGHT), &svg))
     }
 
     fn they(&self) -> &'static str {
@@ -82,7 +84,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: layout::left_room(y, &scale),
             top: top + TOP_ROOM,
-            right: WIDTH - WORDS,
+            right: canvas.width - WORDS,
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, (0.0, 100.0), y);
@@ -130,7 +132,7 @@ impl Picture<'_> {
     /// The conditions at the right.
     fn words(&self, canvas: &Canvas<'_>, frame: &Frame) -> Drawn {
         let left = frame.right + 22.0;
-        let width = WIDTH - left - layout::MARGIN;
+        let width = canvas.width - left - layout::MARGIN;
         let mut y = frame.top + 4.0;
         for (k, found) in self.found.conditions.boxes.iter().enumerate() {
             let head = match (self.found.conditions.boxes.len(), k) {

@@ -6,7 +6,7 @@ use crate::report::numbers::{grouped, half_width, in_prose, with_unit};
 use crate::report::stopping::{figure_of, half_in_words};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TICK, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TICK, TOP_ROOM};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -14,7 +14,7 @@ use super::{Chart, finish};
 const END_ROOM: f64 = 120.0;
 
 /// The chart, if a precision was asked and there is anything to draw.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(convergence) =
         answers.convergence.as_ref().filter(|c| c.looks.iter().any(|l| at(c, l).is_some()))
     else {
@@ -22,9 +22,9 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
     };
     let picture = Picture { answers, convergence };
     let finding = picture.finding();
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| picture.body(canvas, &finding))?;
+    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| picture.body(canvas, &finding))?;
     let title = format!("How the {} settled", figure_of(convergence));
-    Ok(Some(finish("convergence", &title, &finding, (WIDTH, HEIGHT), &svg)))
+    Ok(Some(finish(format, "convergence", &title, &finding, format.height(HEIGHT), &svg)))
 }
 
 /// Estimate and ends of a look as drawn (a share in per cent); an open end is drawn at the estimate.
@@ -78,11 +78,11 @@ impl Picture<'_> {
         );
         let bottom = layout::foot(canvas, &small)?;
         let y = self.vertical();
-        let left_ticks = ticks(y.0, y.1, 6, false);
+        let left_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
-            right: WIDTH - END_ROOM,
+            right: canvas.width - END_ROOM,
             bottom: bottom - BOTTOM_ROOM,
         };
         // Looks double: on the axis each stands one step after the other.

@@ -7,7 +7,7 @@ use crate::report::numbers::{clean, grouped, listed, shortened};
 use super::canvas::{Canvas, ChartError, Drawn, Frame, Plot, colour};
 use super::day_labels::{self, Placed, Space, Wanted};
 use super::day_stack::{self, Hatch, Layer, Stack, edges};
-use super::layout::{self, BOTTOM_ROOM, LABEL, MARGIN, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, MARGIN, STRONG, TOP_ROOM};
 use super::scale::ticks;
 use super::{Chart, day_store, finish};
 
@@ -40,21 +40,26 @@ pub struct DayWords {
 /// # Errors
 /// If the built-in font cannot be used; never because of what the course holds.
 pub fn day_course(course: &DayCourse, words: &DayWords) -> Result<Chart, ChartError> {
+    draw(Format::PAGE, course, words)
+}
+
+/// The same for a page or a part of a slide.
+pub(super) fn draw(format: Format, course: &DayCourse, words: &DayWords) -> Result<Chart, ChartError> {
     let stack = Stack::of(course);
     let picture = Picture { course, stack: &stack, words };
     let (finding, subtitle, note) = (clean(&words.finding), picture.subtitle(), picture.note());
     let store = day_store::height(course);
-    let height = layout::headings_height(&finding, &subtitle)
+    let height = layout::headings_height(format, &finding, &subtitle)
         + TOP_ROOM
         + picture.flows_height()
         + store
         + BOTTOM_ROOM
-        + layout::foot_height(&note);
+        + layout::foot_height(format, &note);
     let height = height.round();
     let texts = [finding.as_str(), &subtitle, &note];
-    let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas, texts))?;
+    let svg = super::canvas::sheet(format, height, |canvas| picture.body(canvas, texts))?;
     let title = format!("{} by {}", picture.day(), span(course));
-    Ok(finish(&words.name, &title, &finding, (WIDTH, height), &svg))
+    Ok(finish(format, &words.name, &title, &finding, height, &svg))
 }
 
 /// A step in words.
@@ -115,7 +120,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: MARGIN + 28.0,
             top,
-            right: WIDTH - if day_store::height(self.course) > 0.0 { END_ROOM } else { MARGIN + 8.0 },
+            right: canvas.width - if day_store::height(self.course) > 0.0 { END_ROOM } else { MARGIN + 8.0 },
             bottom: top + self.flows_height(),
         };
         self.flows(canvas, frame)?;

@@ -9,6 +9,7 @@ use crate::report::numbers::{
 
 use super::canvas::ChartError;
 use super::fan::plain_words;
+use super::layout::Format;
 use super::measures::{Mark, Measures, Row, Sign};
 use super::{Chart, layout};
 
@@ -16,15 +17,15 @@ use super::{Chart, layout};
 const MOST: usize = 12;
 
 /// All charts of this matter.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     if let Some(drivers) = &answers.drivers {
-        charts.extend(shares(answers, drivers).draw()?);
-        charts.extend(ends(answers, drivers).draw()?);
+        charts.extend(shares(answers, drivers).draw(format)?);
+        charts.extend(ends(answers, drivers).draw(format)?);
     }
     for group in answers.groups.iter().filter(|group| group.asked) {
         let name = format!("groups-{}-by-{}", plain_words(&group.result), plain_words(&group.by.name));
-        charts.extend(groups(answers, group, &name).draw()?);
+        charts.extend(groups(answers, group, &name).draw(format)?);
     }
     Ok(charts)
 }

@@ -6,7 +6,7 @@ use crate::analysis::{Answers, ChoiceAnswer, Estimate, Figure, PathFan, PathYear
 use crate::report::numbers::{clean, figure, in_prose, shortened, spoken};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
 
@@ -16,19 +16,19 @@ const END_ROOM: f64 = 158.0;
 const BANDS: [(f64, f64, f64); 3] = [(0.05, 0.95, 0.24), (0.10, 0.90, 0.22), (0.25, 0.75, 0.34)];
 
 /// A chart for each path; for a path that hangs on a choice, one for each of its values.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut taken = BTreeSet::new();
     let mut charts = Vec::new();
     for fan in answers.paths.iter().filter(|fan| !fan.years.is_empty()) {
         // A course that hangs on a choice is told with the value it is for.
         let moves = |choice: &&ChoiceAnswer| choice.paths.iter().any(|moved| moved.name == fan.name);
         let choice = answers.choices.iter().filter(|choice| choice.is_base).find(moves);
-        charts.push(draw(answers, fan, choice, &file_name(&fan.name, &mut taken))?);
+        charts.push(draw(format, answers, fan, choice, &file_name(&fan.name, &mut taken))?);
     }
     for choice in answers.choices.iter().filter(|choice| !choice.is_base) {
         for fan in choice.paths.iter().filter(|fan| !fan.years.is_empty()) {
             let name = format!("{}-{}-{}", fan.name, choice.choice, choice.value);
-            charts.push(draw(answers, fan, Some(choice), &file_name(&name, &mut taken))?);
+            charts.push(draw(format, answers, fan, Some(choice), &file_name(&name, &mut taken))?);
         }
     }
     Ok(charts)
@@ -53,15 +53,17 @@ pub(super) fn plain_words(name: &str) -> String {
 }
 
 fn draw(
+    format: Format,
     answers: &Answers,
     fan: &PathFan,
     choice: Option<&ChoiceAnswer>,
     name: &str,
 ) -> Result<Chart, ChartError> {
     let finding = finding(answers, fan, choice);
-    let svg = super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, fan, &finding))?;
+    let svg =
+        super::canvas::sheet(format, format.height(HEIGHT), |canvas| body(canvas, answers, fan, &finding))?;
     let title = format!("{} by year", label_of(fan));
-    Ok(finish(name, &title, &finding, (WIDTH, HEIGHT), &svg))
+    Ok(finish(format, name, &title, &finding, format.height(HEIGHT), &svg))
 }
 
 fn percentile(year: &PathYear, p: f64) -> Option<&Estimate> {
@@ -166,11 +168,11 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, fan: &PathFan, finding: &str) ->
     );
     let bottom = layout::foot(canvas, if known { "" } else { &small })?;
     let y = vertical(fan);
-    let value_ticks = ticks(y.0, y.1, 6, false);
+    let value_ticks = ticks(y.0, y.1, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room(y, &value_ticks),
         top: top + TOP_ROOM,
-        right: WIDTH - END_ROOM,
+        right: canvas.width - canvas.format.choose(END_ROOM, 136.0),
         bottom: bottom - BOTTOM_ROOM,
     };
     let (first, last) = ends(fan);
@@ -311,7 +313,7 @@ fn end_labels(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, fan: &PathFan
     for (((_, text, ink), end), place) in shown.iter().zip(heights).zip(places) {
         let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 18.0);
         canvas.line(&[(from, end), (to - 3.0, place)], ink.colour, 1.0, 0.7)?;
-        let text = ink.fit(text, WIDTH - to - 4.0);
+        let text = ink.fit(text, canvas.width - to - 4.0);
         canvas.text(&text, to, place, Align::Left, *ink)?;
     }
     Ok(())

@@ -5,7 +5,7 @@ use crate::analysis::{Answers, Figure, ResultKind, Share, Summary};
 use crate::report::numbers::{decimals, grouped, in_prose, in_ten, percent, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, HEIGHT, LABEL, STRONG, TICK, TOP_ROOM, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TICK, TOP_ROOM};
 use super::scale::{Writing, ticks};
 use super::{Chart, finish};
 
@@ -15,7 +15,7 @@ const SECOND_AXIS: f64 = 54.0;
 const NEVER_ROOM: f64 = 70.0;
 
 /// The chart, if the headline result is a number or years.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(result) = layout::headline(answers).filter(|r| r.kind != ResultKind::YesNo && r.runs > 0) else {
         return Ok(None);
     };
@@ -24,10 +24,11 @@ pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
         return Ok(None);
     }
     let finding = finding(answers, result);
-    let svg =
-        super::canvas::sheet(WIDTH, HEIGHT, |canvas| body(canvas, answers, result, &classes, &finding))?;
+    let svg = super::canvas::sheet(format, format.height(HEIGHT), |canvas| {
+        body(canvas, answers, result, &classes, &finding)
+    })?;
     let title = format!("{} over the runs", layout::named(&result.label));
-    Ok(Some(finish("result", &title, &finding, (WIDTH, HEIGHT), &svg)))
+    Ok(Some(finish(format, "result", &title, &finding, format.height(HEIGHT), &svg)))
 }
 
 /// One bar: its edges and its percentage of all runs.
@@ -94,11 +95,11 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     let never = result.never.as_ref().filter(|never| never.value > 0.0);
     let tallest = classes.iter().map(|c| c.percent).fold(0.0, f64::max);
     let height = if tallest > 0.0 { tallest * 1.06 } else { 100.0 };
-    let bars = ticks(0.0, height, 6, false);
+    let bars = ticks(0.0, height, canvas.format.ticks(6), false);
     let frame = Frame {
         left: layout::left_room((0.0, height), &bars),
         top: top + TOP_ROOM + strips(result),
-        right: WIDTH - SECOND_AXIS - never.map_or(0.0, |_| NEVER_ROOM),
+        right: canvas.width - SECOND_AXIS - never.map_or(0.0, |_| NEVER_ROOM),
         bottom: bottom - BOTTOM_ROOM,
     };
     let plot = canvas.plot(frame, horizontal(result, classes), (0.0, height));
@@ -107,7 +108,7 @@ fn body(canvas: &Canvas<'_>, answers: &Answers, result: &Summary, classes: &[Cla
     draw_curve(canvas, &plot, result)?;
     let writing = Writing::of(plot.x);
     let name = format!("{}{}", layout::named(&result.label), layout::unit_after(&writing.unit(&result.unit)));
-    layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, 10, false), &name)?;
+    layout::bottom_axis(canvas, &plot, &ticks(plot.x.0, plot.x.1, canvas.format.ticks(10), false), &name)?;
     second_axis(canvas, &plot)?;
     if let Some(never) = never {
         never_block(canvas, &plot, never)?;
@@ -209,12 +210,13 @@ fn second_axis(canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
     }
     canvas.line(&[(right, plot.frame.top), (right, plot.frame.bottom)], colour::INK, 1.0, 0.9)?;
     let middle = (plot.frame.top + plot.frame.bottom) / 2.0;
-    canvas.upward_text("% of runs up to this value", right + 38.0, middle, Align::Middle, TICK)
+    let name = canvas.format.choose("% of runs up to this value", "% up to here");
+    canvas.upward_text(name, right + 38.0, middle, Align::Middle, TICK)
 }
 
 fn never_block(canvas: &Canvas<'_>, plot: &Plot, never: &Share) -> Drawn {
     let left = plot.frame.right + SECOND_AXIS + 4.0;
-    let right = WIDTH - layout::MARGIN;
+    let right = canvas.width - layout::MARGIN;
     // On the scale of the second axis, so that its height is its share.
     let top = plot.py(plot.y.1 * never.value);
     let frame = Frame { left, right, top, bottom: plot.frame.bottom };
@@ -246,7 +248,7 @@ fn threshold(canvas: &Canvas<'_>, plot: &Plot, result: &Summary) -> Drawn {
     let bad = Some((bad, bad_ink())).filter(|_| rest.value > 0.0);
     let (before, after) = if above { (bad, good) } else { (good, bad) };
     // Beside the line where there is room, else pushed in from the edge.
-    let edge = WIDTH - layout::MARGIN;
+    let edge = canvas.width - layout::MARGIN;
     let after_width = after.as_ref().map_or(0.0, |(text, ink)| ink.width(text) + 14.0);
     let mut start = (x + 7.0).max(left);
     if let Some((text, ink)) = before {

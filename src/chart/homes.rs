@@ -5,31 +5,33 @@ use crate::hotwater::course::YearMap;
 use crate::report::homes::{amount, surplus_words, year_finding};
 use crate::report::hotwater_words::{day_finding, day_name};
 
-use super::day_course::{DayWords, day_course};
+use super::day_course::{self, DayWords};
 use super::fan::plain_words;
-use super::year_map::{MapWords, year_map};
+use super::layout::Format;
+use super::year_map::{self, MapWords};
 use super::{Chart, ChartError};
 
 /// Three charts for each home.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
     for home in answers.homes.iter().filter(|home| !home.day.export_before.is_empty()) {
-        charts.push(day(home)?);
+        charts.push(day(format, home)?);
         let exported = amount(home, "exported_before");
         let finding = format!("Without the controller {exported} would go to the grid in a year");
         charts.push(year(
+            format,
             home,
             "surplus",
             &home.surplus_map,
             "Sent to the grid without the controller",
             finding,
         )?);
-        charts.push(year(home, "taken", &home.taken_map, "Taken by the water", year_finding(home))?);
+        charts.push(year(format, home, "taken", &home.taken_map, "Taken by the water", year_finding(home))?);
     }
     Ok(charts)
 }
 
-fn day(home: &SimulatedHome) -> Result<Chart, ChartError> {
+fn day(format: Format, home: &SimulatedHome) -> Result<Chart, ChartError> {
     let words = DayWords {
         name: format!("simulated-{}-day", plain_words(&home.name)),
         day: day_name(home.day.day),
@@ -37,10 +39,11 @@ fn day(home: &SimulatedHome) -> Result<Chart, ChartError> {
         backup: home.backup.clone(),
         note: format!("{}, {}: {}.", home.label, surplus_words(home), home.day_is),
     };
-    day_course(&home.day, &words)
+    day_course::draw(format, &home.day, &words)
 }
 
 fn year(
+    format: Format,
     home: &SimulatedHome,
     what: &str,
     map: &YearMap,
@@ -58,5 +61,5 @@ fn year(
             surplus_words(home)
         ),
     };
-    year_map(map, &words)
+    year_map::draw(format, map, &words)
 }

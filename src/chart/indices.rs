@@ -7,6 +7,7 @@ use crate::report::numbers::{clean, grouped, shortened};
 
 use super::canvas::ChartError;
 use super::driving::mark;
+use super::layout::Format;
 use super::measures::{Mark, Measures, Row, Sign};
 use super::{Chart, layout};
 
@@ -14,11 +15,11 @@ use super::{Chart, layout};
 const MOST: usize = 14;
 
 /// The charts, if indices were asked for.
-pub(super) fn draw_all(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+pub(super) fn draw_all(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let Some(found) = &answers.indices else { return Ok(Vec::new()) };
-    let mut charts: Vec<Chart> = by_group(answers, found).draw()?.into_iter().collect();
+    let mut charts: Vec<Chart> = by_group(answers, found).draw(format)?.into_iter().collect();
     if let Some(effects) = &found.shapley {
-        charts.extend(shapley(answers, found, effects).draw()?);
+        charts.extend(shapley(answers, found, effects).draw(format)?);
     }
     Ok(charts)
 }

@@ -7,10 +7,69 @@ use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::font::Weight;
 use super::scale::{Ticks, Writing, ticks};
 
-/// Width of every chart, in points.
-pub(super) const WIDTH: f64 = 640.0;
-/// Height of most charts, in points.
+/// Height of most charts on a page, in points.
 pub(super) const HEIGHT: f64 = 400.0;
+
+/// What a chart is drawn for. The sheet of a slide is smaller and shown larger, so that the same points of type are
+/// large on it; what is drawn goes by the width and height of its canvas.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Format {
+    /// Width of the sheet, in points.
+    pub(super) width: f64,
+    /// Its height, where that is not for the chart to say.
+    fixed_height: Option<f64>,
+    /// Size of a point of the sheet where the picture is shown.
+    pub(super) shown: f64,
+    /// Most lines of finding, of what is drawn, and of small print.
+    lines: [usize; 3],
+    heading: Ink,
+    /// Middle of the first line of the heading.
+    heading_at: f64,
+}
+
+impl Format {
+    /// For a page of a report.
+    pub(super) const PAGE: Format = Format {
+        width: 640.0,
+        fixed_height: None,
+        shown: 1.0,
+        lines: [3, 2, 3],
+        heading: HEADING,
+        heading_at: 22.0,
+    };
+    /// For a slide of 960 x 540 points.
+    pub(super) const SLIDE: Format = Format {
+        width: 400.0,
+        fixed_height: Some(225.0),
+        shown: 2.4,
+        lines: [3, 1, 1],
+        heading: Ink::new(13.0, Weight::SemiBold, colour::INK),
+        heading_at: 15.0,
+    };
+
+    /// For a picture of many small things under the heading of a slide.
+    const PART: Format = Format { lines: [0, 0, 1], heading_at: 5.0, ..Format::PAGE };
+
+    /// What a picture of many small things is drawn for: a page, or a part of a slide.
+    pub(super) fn details(self) -> Format {
+        self.choose(self, Format::PART)
+    }
+    /// The height of the sheet, `wanted` on a page.
+    pub(super) fn height(self, wanted: f64) -> f64 {
+        self.fixed_height.unwrap_or(wanted)
+    }
+    pub(super) fn is_slide(self) -> bool {
+        self.fixed_height.is_some()
+    }
+    /// `wanted` ticks on a page, fewer on a slide.
+    pub(super) fn ticks(self, wanted: usize) -> usize {
+        if self.is_slide() { (wanted / 2).max(3) } else { wanted }
+    }
+    /// One measure on a page, another on a slide.
+    pub(super) fn choose<T>(self, page: T, slide: T) -> T {
+        if self.is_slide() { slide } else { page }
+    }
+}
 /// White at the sides.
 pub(super) const MARGIN: f64 = 18.0;
 
@@ -22,9 +81,21 @@ pub(super) const TICK: Ink = Ink::new(10.5, Weight::Regular, colour::SOFT_INK);
 pub(super) const FOOT: Ink = Ink::new(9.5, Weight::Regular, colour::SOFT_INK);
 
 /// Lines of the two headings.
-fn heading_lines(finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
-    let width = WIDTH - 2.0 * MARGIN;
-    (balanced(HEADING, &clean(finding), width, 3), balanced(SUBTITLE, &clean(subtitle), width, 2))
+fn heading_lines(format: Format, finding: &str, subtitle: &str) -> (Vec<String>, Vec<String>) {
+    let width = format.width - 2.0 * MARGIN;
+    let [most, most_below, _] = format.lines;
+    let subtitle = whole_sentences(format, SUBTITLE, &clean(subtitle), most_below);
+    (balanced(format.heading, &clean(finding), width, most), balanced(SUBTITLE, &subtitle, width, most_below))
+}
+
+/// On a slide, as many whole sentences as find room in so many lines; on a page all.
+fn whole_sentences(format: Format, ink: Ink, text: &str, lines: usize) -> String {
+    let width = format.width - 2.0 * MARGIN;
+    if !format.is_slide() || ink.wrap(text, width, lines + 1).len() <= lines {
+        return text.to_owned();
+    }
+    let mut ends = text.rmatch_indices(". ").map(|(place, _)| &text[..=place]);
+    ends.find(|kept| ink.wrap(kept, width, lines + 1).len() <= lines).unwrap_or("").to_owned()
 }
 
 /// Wrapped so that the last line is not left with one short word.
@@ -44,35 +115,55 @@ pub(super) fn balanced(ink: Ink, text: &str, width: f64, most: usize) -> Vec<Str
 }
 
 /// Height that the headings take.
-pub(super) fn headings_height(finding: &str, subtitle: &str) -> f64 {
-    let (heading, sub) = heading_lines(finding, subtitle);
-    21.0 + HEADING.leading() * heading.len() as f64 + SUBTITLE.leading() * sub.len() as f64
+pub(super) fn headings_height(format: Format, finding: &str, subtitle: &str) -> f64 {
+    let (heading, sub) = heading_lines(format, finding, subtitle);
+    let leading = format.heading.leading();
+    format.heading_at - 1.0 + leading * heading.len() as f64 + SUBTITLE.leading() * sub.len() as f64
 }
 
 /// The finding and what is drawn, at the top; returns the y below them.
 pub(super) fn headings(canvas: &Canvas<'_>, finding: &str, subtitle: &str) -> Result<f64, ChartError> {
-    let (heading, sub) = heading_lines(finding, subtitle);
-    let y = canvas.lines(&heading, MARGIN, 22.0, Align::Left, HEADING)?;
+    let format = canvas.format;
+    let (heading, sub) = heading_lines(format, finding, subtitle);
+    let y = canvas.lines(&heading, MARGIN, format.heading_at, Align::Left, format.heading)?;
     let y = canvas.lines(&sub, MARGIN, y + 1.0, Align::Left, SUBTITLE)?;
     Ok(y - 2.0)
 }
 
-fn foot_lines(text: &str) -> Vec<String> {
-    FOOT.wrap(&clean(text), WIDTH - 2.0 * MARGIN, 3)
+fn foot_lines(format: Format, text: &str) -> Vec<String> {
+    let most = format.lines[2];
+    let text = whole_sentences(format, FOOT, &clean(text), most);
+    FOOT.wrap(&text, format.width - 2.0 * MARGIN, most)
 }
 
 /// Height that the small print takes.
-pub(super) fn foot_height(text: &str) -> f64 {
-    12.0 + FOOT.points + FOOT.leading() * (foot_lines(text).len().max(1) - 1) as f64
+pub(super) fn foot_height(format: Format, text: &str) -> f64 {
+    let lines = foot_lines(format, text).len();
+    if format.is_slide() && lines == 0 {
+        return 4.0;
+    }
+    format.choose(12.0, 6.0) + FOOT.points + FOOT.leading() * (lines.max(1) - 1) as f64
 }
 
 /// Small print at the bottom; returns the y above it.
 pub(super) fn foot(canvas: &Canvas<'_>, text: &str) -> Result<f64, ChartError> {
-    let lines = foot_lines(text);
-    let above = canvas.height - foot_height(text);
+    let lines = foot_lines(canvas.format, text);
+    let above = canvas.height - foot_height(canvas.format, text);
     canvas.lines(&lines, MARGIN, above + FOOT.points, Align::Left, FOOT)?;
     Ok(above)
 }
+
+/// Rows that are drawn of `all`, and the height of each: on a page all in the height they want, on a slide as many as
+/// find room for two lines of small type each in what is left `around` them.
+pub(super) fn rows(format: Format, all: usize, wanted: f64, around: f64) -> (usize, f64) {
+    let Some(height) = format.fixed_height else { return (all, wanted) };
+    let room = (height - around).max(LEAST_ROW);
+    let rows = all.clamp(1, ((room / LEAST_ROW) as usize).max(1));
+    (rows.min(all), (room / rows as f64).min(wanted))
+}
+
+/// Two lines of small type.
+const LEAST_ROW: f64 = 23.0;
 
 /// "16,384 runs, drawn by Sobol sequence, seed 4711".
 pub(super) fn drawn_by(answers: &Answers, runs: u64) -> String {
@@ -152,7 +243,7 @@ pub(super) fn bottom_axis(canvas: &Canvas<'_>, plot: &Plot, ticks: &Ticks, name:
 pub(super) fn calendar_axis(canvas: &Canvas<'_>, plot: &Plot) -> Drawn {
     let Frame { left, right, bottom, .. } = plot.frame;
     canvas.line(&[(left, bottom), (right, bottom)], colour::INK, 1.0, 0.9)?;
-    for &year in &ticks(plot.x.0.ceil(), plot.x.1.floor(), 8, true).values {
+    for &year in &ticks(plot.x.0.ceil(), plot.x.1.floor(), canvas.format.ticks(8), true).values {
         let x = plot.px(year);
         canvas.line(&[(x, bottom), (x, bottom + 4.0)], colour::INK, 1.0, 0.9)?;
         // A year has no thousands separator.

@@ -2,7 +2,7 @@
 //! One drawing for several charts; they give the words.
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Plot, colour};
-use super::layout::{self, BOTTOM_ROOM, LABEL, STRONG, TICK, WIDTH};
+use super::layout::{self, BOTTOM_ROOM, Format, LABEL, STRONG, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -70,43 +70,48 @@ pub(super) struct Measures<'a> {
 
 impl Measures<'_> {
     /// The chart; none without rows.
-    pub(super) fn draw(&self) -> Result<Option<Chart>, ChartError> {
+    pub(super) fn draw(&self, format: Format) -> Result<Option<Chart>, ChartError> {
         if self.rows.is_empty() {
             return Ok(None);
         }
-        let height = (layout::headings_height(&self.finding, &self.subtitle)
+        let around = layout::headings_height(format, &self.finding, &self.subtitle)
             + KEY
-            + ROW * self.rows.len() as f64
             + BOTTOM_ROOM
-            + layout::foot_height(&self.foot))
-        .ceil();
-        let svg = super::canvas::sheet(WIDTH, height, |canvas| self.body(canvas))?;
-        Ok(Some(finish(self.name, &self.title, &self.finding, (WIDTH, height), &svg)))
+            + layout::foot_height(format, &self.foot);
+        let (rows, pitch) = layout::rows(format, self.rows.len(), ROW, around);
+        let height = format.height((around + pitch * rows as f64).ceil());
+        let svg =
+            super::canvas::sheet(format, height, |canvas| self.body(canvas, &self.rows[..rows], pitch))?;
+        Ok(Some(finish(format, self.name, &self.title, &self.finding, height, &svg)))
     }
 
-    fn body(&self, canvas: &Canvas<'_>) -> Drawn {
+    fn body(&self, canvas: &Canvas<'_>, rows: &[Row], pitch: f64) -> Drawn {
         let top = layout::headings(canvas, &self.finding, &self.subtitle)? + KEY;
         let bottom = layout::foot(canvas, &self.foot)? - BOTTOM_ROOM;
-        let frame =
-            Frame { left: layout::MARGIN + NAMES + 12.0, top, right: WIDTH - layout::MARGIN - NOTES, bottom };
-        let marks = self.rows.iter().flat_map(|row| row.bar.iter().chain(&row.ring));
+        let frame = Frame {
+            left: layout::MARGIN + names(canvas) + 12.0,
+            top,
+            right: canvas.width - layout::MARGIN - NOTES,
+            bottom,
+        };
+        let marks = rows.iter().flat_map(|row| row.bar.iter().chain(&row.ring));
         let ends =
             marks.flat_map(|m| [m.value, m.ends.map_or(m.value, |e| e.0), m.ends.map_or(m.value, |e| e.1)]);
-        let lines = self.rows.iter().flat_map(|row| row.line.iter().flat_map(|&(a, b)| [a, b]));
-        let discs = self.rows.iter().filter_map(|row| row.disc);
+        let lines = rows.iter().flat_map(|row| row.line.iter().flat_map(|&(a, b)| [a, b]));
+        let discs = rows.iter().filter_map(|row| row.disc);
         let zero = self.from_zero.then_some(0.0);
         let level = self.level.iter().map(|(x, _)| *x);
         let (low, high) = extent(ends.chain(lines).chain(discs).chain(zero).chain(level));
         let air = (high - low) * 0.04;
         let low = if self.from_zero && low >= 0.0 { 0.0 } else { low - air };
         let plot = canvas.plot(frame, (low, high + air), (0.0, 1.0));
-        let scale = ticks(plot.x.0, plot.x.1, 5, false);
+        let scale = ticks(plot.x.0, plot.x.1, canvas.format.ticks(5), false);
         for &x in &scale.values {
             canvas.line(&[(plot.px(x), top), (plot.px(x), bottom)], colour::RULE, 1.0, 0.7)?;
         }
         self.level(canvas, &plot)?;
-        for (k, row) in self.rows.iter().enumerate() {
-            draw_row(canvas, &plot, row, top + ROW * (k as f64 + 0.5))?;
+        for (k, row) in rows.iter().enumerate() {
+            draw_row(canvas, &plot, row, top + pitch * (k as f64 + 0.5))?;
         }
         self.key(canvas, top - 12.0)?;
         canvas.text(self.note_head, frame.right + 14.0, top - 12.0, Align::Left, TICK)?;
@@ -149,12 +154,18 @@ fn ring(canvas: &Canvas<'_>, x: f64, y: f64) -> Drawn {
     canvas.dot(x, y, 2.7, colour::WHITE)
 }
 
+/// Room for the names.
+fn names(canvas: &Canvas<'_>) -> f64 {
+    canvas.format.choose(NAMES, 146.0)
+}
+
 fn draw_row(canvas: &Canvas<'_>, plot: &Plot, row: &Row, y: f64) -> Drawn {
-    let names = layout::balanced(LABEL, &row.label, NAMES, 2);
+    let room = names(canvas);
+    let names = layout::balanced(LABEL, &row.label, room, 2);
     let ink = if names.len() > 1 { super::canvas::Ink { points: 9.8, ..LABEL } } else { LABEL };
-    let names = layout::balanced(ink, &row.label, NAMES, 2);
+    let names = layout::balanced(ink, &row.label, room, 2);
     let first = y - ink.leading() * (names.len().max(1) - 1) as f64 / 2.0;
-    canvas.lines(&names, layout::MARGIN + NAMES, first, Align::Right, ink)?;
+    canvas.lines(&names, layout::MARGIN + room, first, Align::Right, ink)?;
     let alpha = if row.faint { 0.35 } else { 0.85 };
     if let Some((from, to)) = row.line.filter(|(a, b)| !a.is_nan() && !b.is_nan()) {
         let (from, to) = (from.min(to), from.max(to));

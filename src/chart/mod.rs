@@ -36,6 +36,7 @@ mod indices;
 mod layout;
 mod measures;
 mod scale;
+mod slides;
 mod spread;
 #[cfg(test)]
 mod tests;
@@ -48,12 +49,16 @@ use resvg::{tiny_skia, usvg};
 use crate::analysis::Answers;
 use crate::report::numbers::clean;
 
+use layout::Format;
+use slides::mounted;
+
 pub use canvas::ChartError;
 pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
 pub(crate) use font::push_base64;
 pub use hundred::hundred;
-pub use spread::spread;
+pub use slides::slides;
+pub use spread::{alternative, spread};
 pub use year_map::{MapWords, year_map};
 
 /// Pixels of the PNG for each point of the SVG.
@@ -77,21 +82,26 @@ pub struct Chart {
 /// # Errors
 /// If the built-in font cannot be used; never because of what the answers hold.
 pub fn charts(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+    drawn(Format::PAGE, answers)
+}
+
+fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     let mut charts = Vec::new();
-    charts.extend(bands::draw(answers)?);
-    charts.extend(cash::draw(answers)?);
-    charts.extend(histogram::draw(answers)?);
-    charts.extend(tornado::draw(answers)?);
-    charts.extend(driving::draw_all(answers)?);
-    charts.extend(indices::draw_all(answers)?);
-    charts.extend(break_even::draw_all(answers)?);
-    charts.extend(break_even_map::draw_all(answers)?);
-    charts.extend(choosing::draw_all(answers)?);
-    charts.extend(conditions::draw_all(answers)?);
-    charts.extend(by_choice::draw_all(answers)?);
-    charts.extend(fan::draw_all(answers)?);
-    charts.extend(convergence::draw(answers)?);
-    charts.extend(homes::draw_all(answers)?);
+    charts.extend(hundred::draw(format, answers)?);
+    charts.extend(bands::draw(format, answers)?);
+    charts.extend(cash::draw(format, answers)?);
+    charts.extend(histogram::draw(format, answers)?);
+    charts.extend(tornado::draw(format, answers)?);
+    charts.extend(driving::draw_all(format, answers)?);
+    charts.extend(indices::draw_all(format, answers)?);
+    charts.extend(break_even::draw_all(format, answers)?);
+    charts.extend(mounted(format, break_even_map::draw_all(format.details(), answers)?)?);
+    charts.extend(choosing::draw_all(format, answers)?);
+    charts.extend(conditions::draw_all(format, answers)?);
+    charts.extend(by_choice::draw_all(format, answers)?);
+    charts.extend(fan::draw_all(format, answers)?);
+    charts.extend(convergence::draw(format, answers)?);
+    charts.extend(mounted(format, homes::draw_all(format.details(), answers)?)?);
     Ok(charts)
 }
 
@@ -113,14 +123,18 @@ pub fn standalone(chart: &Chart) -> String {
 /// # Errors
 /// If the SVG is not one that resvg can read or the picture is too large.
 pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
-    picture(chart, PIXELS_A_POINT)
+    png_of_svg(&chart.svg, PIXELS_A_POINT).map_err(|e| ChartError(format!("{}: {}", chart.name, e.0)))
 }
 
-fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
-    let error = |e: &dyn std::fmt::Display| ChartError(format!("{}: {e}", chart.name));
+/// A picture drawn here, as a PNG of so many pixels a point.
+///
+/// # Errors
+/// If the SVG is not one that resvg can read or the picture is too large.
+pub fn png_of_svg(svg: &str, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
+    let error = |e: &dyn std::fmt::Display| ChartError(e.to_string());
     let options =
         usvg::Options { fontdb: font::database(), font_family: "Inter".into(), ..usvg::Options::default() };
-    let tree = usvg::Tree::from_str(&chart.svg, &options).map_err(|e| error(&e))?;
+    let tree = usvg::Tree::from_str(svg, &options).map_err(|e| error(&e))?;
     // usvg has 96 pixels an inch; a point is 1/72.
     let scale = pixels_a_point * 72.0 / 96.0;
     let (width, height) = (tree.size().width() * scale, tree.size().height() * scale);
@@ -131,13 +145,15 @@ fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
 }
 
 /// Gives plotters' SVG its size in points, a role, a title and a description.
-fn finish(name: &str, title: &str, finding: &str, size: (f64, f64), svg: &str) -> Chart {
+fn finish(format: Format, name: &str, title: &str, finding: &str, height: f64, svg: &str) -> Chart {
     let body = svg.split_once('>').map_or("", |(_, rest)| rest);
-    let (width, height) = size;
+    let (width, shown) = (format.width, format.shown);
     let svg = format!(
-        "<svg width=\"{width}pt\" height=\"{height}pt\" viewBox=\"0 0 {} {}\" \
+        "<svg width=\"{}pt\" height=\"{}pt\" viewBox=\"0 0 {} {}\" \
          xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" stroke-linejoin=\"round\">\n\
          <title>{}</title>\n<desc>{}</desc>{body}",
+        width * shown,
+        height * shown,
         (width * 10.0) as u32,
         (height * 10.0) as u32,
         escaped(title),

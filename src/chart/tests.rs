@@ -164,10 +164,10 @@ fn pictures_for_the_eye() {
     let Some(folder) = std::env::var_os("PAYSPREAD_LOOK") else { return };
     let folder = std::path::PathBuf::from(folder);
     for (set, answers) in cases() {
-        for chart in charts(&answers).unwrap() {
+        for chart in charts(&answers).unwrap().into_iter().chain(slides(&answers).unwrap()) {
             let write = |name: String, bytes: &[u8]| std::fs::write(folder.join(name), bytes).unwrap();
             write(format!("{set}-{}.png", chart.name), &png(&chart).unwrap());
-            write(format!("{set}-{}-half.png", chart.name), &picture(&chart, 1.0).unwrap());
+            write(format!("{set}-{}-half.png", chart.name), &png_of_svg(&chart.svg, 1.0).unwrap());
             write(format!("{set}-{}.svg", chart.name), standalone(&chart).as_bytes());
         }
     }
@@ -184,6 +184,7 @@ fn all_charts_of_a_full_study_in_order() {
     assert_eq!(
         names,
         [
+            "hundred",
             "payback",
             "cash",
             "result",
@@ -232,15 +233,60 @@ fn no_text_lies_on_another() {
     }
 }
 
+/// Whether a slide is the page's picture under a large heading, whose places are those of the page.
+fn is_mounted(slide: &Chart) -> bool {
+    slide.svg.contains("<svg x=")
+}
+
+#[test]
+fn slides_are_as_sound_as_pages() {
+    for (set, answers) in cases() {
+        for slide in slides(&answers).unwrap() {
+            let place = format!("{set}/{}", slide.name);
+            checks::is_sound(&slide, &place);
+            if !is_mounted(&slide) {
+                checks::lies_on_its_sheet(&slide, &place);
+            }
+            if !is_mounted(&slide) && set != "broken" {
+                checks::texts_lie_apart(&slide, &place);
+            }
+        }
+    }
+}
+
+#[test]
+fn each_chart_is_a_slide_of_its_own_with_large_type() {
+    for (set, answers) in cases() {
+        let (pages, slides) = (charts(&answers).unwrap(), slides(&answers).unwrap());
+        let names: Vec<String> = pages.iter().map(|page| format!("slide-{}", page.name)).collect();
+        assert_eq!(slides.iter().map(|slide| slide.name.clone()).collect::<Vec<_>>(), names, "{set}");
+        for (page, slide) in pages.iter().zip(&slides) {
+            assert_eq!((&page.title, &page.finding), (&slide.title, &slide.finding));
+            let document = usvg::roxmltree::Document::parse(&slide.svg).unwrap();
+            let root = document.root_element();
+            assert_eq!((root.attribute("width"), root.attribute("height")), (Some("960pt"), Some("540pt")));
+            if is_mounted(slide) {
+                continue;
+            }
+            // The least type of a page is 9.5 points on 640; 1.6 times that on the slide's 4,000 units is 95.
+            let sizes = document.descendants().filter_map(|node| node.attribute("font-size"));
+            for size in sizes.map(|size| size.parse::<f64>().unwrap()) {
+                assert!(size / 4000.0 >= 1.6 * 9.5 / 640.0 - 1e-9, "{set}/{}: {size}", slide.name);
+            }
+        }
+    }
+}
+
 #[test]
 fn user_text_stays_text() {
-    for chart in charts(&fixture::tiresome()).unwrap() {
+    let tiresome = fixture::tiresome();
+    for chart in charts(&tiresome).unwrap().into_iter().chain(slides(&tiresome).unwrap()) {
         assert!(!chart.svg.contains("<script"), "{}", chart.name);
         assert!(!chart.svg.contains('\u{1b}'));
         let document = usvg::roxmltree::Document::parse(&chart.svg).unwrap();
         assert!(!document.descendants().any(|node| node.has_tag_name("script")));
     }
-    let quoted = finish("x", "a \"b\" <c>", "d & e", (10.0, 10.0), "<svg>\n</svg>\n");
+    let quoted = finish(Format::PAGE, "x", "a \"b\" <c>", "d & e", 10.0, "<svg>\n</svg>\n");
     assert!(quoted.svg.contains("<title>a &quot;b&quot; &lt;c&gt;</title>\n<desc>d &amp; e</desc>"));
 }
 
@@ -260,27 +306,27 @@ fn headings_stand_in_the_file_for_those_who_cannot_see_it() {
 #[test]
 fn findings_say_what_the_figures_say() {
     let findings: Vec<String> = charts(&fixture::answers()).unwrap().into_iter().map(|c| c.finding).collect();
-    assert_eq!(findings[0], "Paid back within 20 years in 65 % of runs; half of those by year 8");
+    assert_eq!(findings[1], "Paid back within 20 years in 65 % of runs; half of those by year 8");
     // Year 20: -580 + 960 - 240 = 140, sd sqrt(95^2 + 540^2) = 548.3, 1.6449 sd = 901.9, known to 5.
     assert_eq!(
-        findings[1],
+        findings[2],
         "After 20 years the cash adds up to between -760 and 1,040 EUR in 9 of 10 runs; half of all end above 140 EUR"
     );
     assert_eq!(
-        findings[2],
+        findings[3],
         "Net present value: at least 0 EUR in 59 % of runs; between -350 and 500 EUR in 8 of 10"
     );
-    assert!(findings[3].starts_with(
+    assert!(findings[4].starts_with(
         "Net present value hangs most on export price, then on life of the controller; each of"
     ));
     // 0.135 p / (p + 2.2) at 1 and 6: 0.0422 and 0.0988.
     assert_eq!(
-        findings[4],
+        findings[5],
         "Export price: half of the runs flip below 0.042 EUR/kWh with 1 person, \
          below 0.099 EUR/kWh with 6 people"
     );
     let never: Vec<String> = charts(&fixture::all_never()).unwrap().into_iter().map(|c| c.finding).collect();
-    assert_eq!(never[0], "Paid back in none of the runs within 20 years");
+    assert_eq!(never[1], "Paid back in none of the runs within 20 years");
 }
 
 #[test]
@@ -300,6 +346,7 @@ fn one_png_has_two_pixels_a_point() {
 fn the_same_answers_give_the_same_bytes() {
     for (set, answers) in cases() {
         assert_eq!(charts(&answers).unwrap(), charts(&answers).unwrap(), "{set}");
+        assert_eq!(slides(&answers).unwrap(), slides(&answers).unwrap(), "{set}");
     }
     for (name, answers) in fixture::studies() {
         let pictures =
@@ -313,7 +360,7 @@ fn the_studies_own_charts_cut_no_word() {
     for (name, answers) in fixture::studies() {
         let charts = charts(&answers).unwrap();
         assert!(charts.len() >= 4, "{name}");
-        for chart in charts {
+        for chart in charts.into_iter().chain(slides(&answers).unwrap()) {
             assert!(!chart.svg.contains('…') && !chart.finding.contains('…'), "{name}/{}", chart.name);
         }
     }

@@ -4,7 +4,7 @@ use crate::analysis::{Answers, Figure, Tornado, TornadoRow};
 use crate::report::numbers::{clean, figure, with_unit};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
-use super::layout::{self, LABEL, STRONG, TICK, WIDTH};
+use super::layout::{self, Format, LABEL, STRONG, TICK};
 use super::scale::{Writing, extent, ticks};
 use super::{Chart, finish};
 
@@ -25,18 +25,22 @@ const ARROW: f64 = 9.0;
 const END_LABEL: f64 = 92.0;
 
 /// The chart, if there is a tornado with at least one bar.
-pub(super) fn draw(answers: &Answers) -> Result<Option<Chart>, ChartError> {
+pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(tornado) = answers.tornado.as_ref() else { return Ok(None) };
     let (shown, left_out) = rows(tornado);
     if shown.is_empty() {
         return Ok(None);
     }
     let finding = finding(tornado, &shown);
-    let picture = Picture { answers, tornado, rows: &shown, left_out, finding: &finding };
-    let height = picture.height();
-    let svg = super::canvas::sheet(WIDTH, height, |canvas| picture.body(canvas))?;
+    let mut picture = Picture { answers, tornado, rows: &shown, pitch: ROW, left_out, finding: &finding };
+    let around = picture.around(format);
+    let (rows, pitch) = layout::rows(format, shown.len(), ROW, around);
+    (picture.rows, picture.pitch) = (&shown[..rows], pitch);
+    picture.left_out.0 += shown.len() - rows;
+    let height = format.height((around + pitch * rows as f64).ceil());
+    let svg = super::canvas::sheet(format, height, |canvas| picture.body(canvas))?;
     let title = format!("What it hangs on: {}", layout::named(&tornado.label));
-    Ok(Some(finish("tornado", &title, &finding, (WIDTH, height), &svg)))
+    Ok(Some(finish(format, "tornado", &title, &finding, height, &svg)))
 }
 
 /// Rows that move the result, the first twelve; and how many (smaller, without effect) are left out.
@@ -87,10 +91,17 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
     }
 }
 
+/// Room for the names of the inputs.
+fn names(canvas: &Canvas<'_>) -> f64 {
+    canvas.format.choose(NAMES, 128.0)
+}
+
 struct Picture<'a> {
     answers: &'a Answers,
     tornado: &'a Tornado,
     rows: &'a [&'a TornadoRow],
+    /// Height of a row.
+    pitch: f64,
     left_out: (usize, usize),
     finding: &'a str,
 }
@@ -104,12 +115,12 @@ impl Picture<'_> {
         )
     }
 
-    fn height(&self) -> f64 {
-        let around = layout::headings_height(self.finding, &self.subtitle())
+    /// Height of all but the rows.
+    fn around(&self, format: Format) -> f64 {
+        layout::headings_height(format, self.finding, &self.subtitle())
             + KEY_ROOM
             + layout::BOTTOM_ROOM
-            + layout::foot_height(&self.small_print());
-        (around + ROW * self.rows.len() as f64).ceil()
+            + layout::foot_height(format, &self.small_print())
     }
 
     fn body(&self, canvas: &Canvas<'_>) -> Drawn {
@@ -118,7 +129,7 @@ impl Picture<'_> {
         let bottom = layout::foot(canvas, &self.small_print())?;
         let plot = self.plot(canvas, top + KEY_ROOM, bottom - layout::BOTTOM_ROOM);
         let Frame { top, bottom, .. } = plot.frame;
-        let scale = ticks(plot.x.0, plot.x.1, 7, false);
+        let scale = ticks(plot.x.0, plot.x.1, canvas.format.ticks(7), false);
         for &value in &scale.values {
             let x = plot.px(value);
             canvas.line(&[(x, top), (x, bottom)], colour::RULE, 1.0, 0.7)?;
@@ -128,7 +139,8 @@ impl Picture<'_> {
             canvas.dashed(&[(right, top), (right, bottom)], colour::SOFT_INK, 0.9, (2.0, 3.0))?;
             canvas.text("never", right + NEVER_ROOM / 2.0, bottom + 12.0, Align::Middle, TICK)?;
         }
-        let rows = || self.rows.iter().enumerate().map(|(i, row)| Row { row, top: top + ROW * i as f64 });
+        let rows =
+            || self.rows.iter().enumerate().map(|(i, row)| Row { row, top: top + self.pitch * i as f64 });
         for row in rows() {
             self.bars(canvas, &plot, &row)?;
         }
@@ -165,8 +177,8 @@ impl Picture<'_> {
 
     fn plot(&self, canvas: &Canvas<'_>, top: f64, bottom: f64) -> Plot {
         let never = self.figures().any(|f| f == Figure::Never);
-        let left = layout::MARGIN + NAMES + 10.0;
-        let right = WIDTH - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
+        let left = layout::MARGIN + names(canvas) + 10.0;
+        let right = canvas.width - layout::MARGIN - if never { NEVER_ROOM } else { 0.0 };
         let threshold = self.tornado.threshold;
         let (low, high) = extent(self.figures().filter_map(Figure::number).chain(threshold));
         // The labels at the ends of the bars need room too, at the side where they stand.
@@ -204,7 +216,7 @@ impl Picture<'_> {
     fn ends<'r>(&self, plot: &Plot, Row { row, top }: &Row<'r>) -> [End<'r>; 2] {
         let places = (self.place(plot, row.low), self.place(plot, row.high));
         let base = self.place(plot, self.tornado.base);
-        let (top, middle, bottom) = (*top, top + ROW / 2.0, top + ROW);
+        let (top, middle, bottom) = (*top, top + self.pitch / 2.0, top + self.pitch);
         // Both ends on one side: a lane each, so that neither hides the other.
         let same_side =
             matches!((places, base), ((Some(a), Some(b)), Some(base)) if (a - base) * (b - base) > 0.0);
@@ -233,7 +245,7 @@ impl Picture<'_> {
         }
         for quartile in row.row.quartiles.iter().flat_map(|&(a, b)| [a, b]) {
             if let Some(x) = self.place(plot, quartile) {
-                canvas.line(&[(x, row.top + 2.0), (x, row.top + ROW - 2.0)], colour::INK, 1.0, 1.2)?;
+                canvas.line(&[(x, row.top + 2.0), (x, row.top + self.pitch - 2.0)], colour::INK, 1.0, 1.2)?;
             }
         }
         Ok(())
@@ -262,10 +274,11 @@ impl Picture<'_> {
     /// The name of the input and its two values.
     fn labels(&self, canvas: &Canvas<'_>, plot: &Plot, row: &Row<'_>) -> Drawn {
         let name = input_name(row.row);
-        let ink = if LABEL.width(&name) > NAMES { Ink { points: 10.0, ..LABEL } } else { LABEL };
-        let lines = layout::balanced(ink, &name, NAMES, 2);
-        let first = row.top + ROW / 2.0 - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
-        canvas.lines(&lines, layout::MARGIN + NAMES, first, Align::Right, ink)?;
+        let room = names(canvas);
+        let ink = if LABEL.width(&name) > room { Ink { points: 10.0, ..LABEL } } else { LABEL };
+        let lines = layout::balanced(ink, &name, room, 2);
+        let first = row.top + self.pitch / 2.0 - ink.leading() * (lines.len().max(1) - 1) as f64 / 2.0;
+        canvas.lines(&lines, layout::MARGIN + room, first, Align::Right, ink)?;
         let Some(base) = self.place(plot, self.tornado.base) else { return Ok(()) };
         for end in self.ends(plot, row) {
             self.end_label(canvas, plot, base, &end)?;
@@ -321,11 +334,11 @@ impl Picture<'_> {
         // The two texts stand on either side, away from each other.
         let base_right = match (&threshold, base) {
             (Some((t, _)), Some(b)) => b >= *t,
-            (None, Some(b)) => b + width < WIDTH - layout::MARGIN,
+            (None, Some(b)) => b + width < canvas.width - layout::MARGIN,
             _ => true,
         };
         if let Some(x) = base {
-            let edge = WIDTH - layout::MARGIN;
+            let edge = canvas.width - layout::MARGIN;
             let x = if base_right { (x - 2.0).min(edge - width) } else { x + 2.0 };
             let align = if base_right { Align::Left } else { Align::Right };
             canvas.text(&base_text, x, top - 10.0, align, STRONG)?;

@@ -4,7 +4,7 @@ use crate::hotwater::course::YearMap;
 use crate::report::numbers::{clean, grouped, percent_of, shortened};
 
 use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, colour};
-use super::layout::{self, LABEL, MARGIN, STRONG, TICK, WIDTH};
+use super::layout::{self, Format, LABEL, MARGIN, STRONG, TICK};
 use super::scale::ticks;
 use super::year_cells::{
     MOST_STRIPS, Place, SHADES, Scale, Strip, hatching, powers, strip_markup, strips, unknown_areas,
@@ -45,23 +45,28 @@ pub struct MapWords {
 /// # Errors
 /// If the built-in font cannot be used; never because of what the map holds.
 pub fn year_map(map: &YearMap, words: &MapWords) -> Result<Chart, ChartError> {
+    draw(Format::PAGE, map, words)
+}
+
+/// The same for a page or a part of a slide.
+pub(super) fn draw(format: Format, map: &YearMap, words: &MapWords) -> Result<Chart, ChartError> {
     let picture = Picture::of(map, words);
     let (finding, subtitle, note) = (clean(&words.finding), picture.subtitle(), picture.note());
     let strips = picture.strips.len() as f64;
-    let height = layout::headings_height(&finding, &subtitle)
+    let height = layout::headings_height(format, &finding, &subtitle)
         + strips * (NAME + picture.strip_height())
         + MONTHS
         + KEY
-        + layout::foot_height(&note);
+        + layout::foot_height(format, &note);
     let height = height.ceil();
-    let top = even(layout::headings_height(&finding, &subtitle));
-    let svg = super::canvas::sheet(WIDTH, height, |canvas| {
+    let top = even(layout::headings_height(format, &finding, &subtitle));
+    let svg = super::canvas::sheet(format, height, |canvas| {
         layout::headings(canvas, &finding, &subtitle)?;
         layout::foot(canvas, &note)?;
         picture.frames(canvas, top)
     })?;
     let svg = super::canvas::with_markup(&svg, &picture.markup(top));
-    Ok(finish(&words.name, &words.title, &finding, (WIDTH, height), &svg))
+    Ok(finish(format, &words.name, &words.title, &finding, height, &svg))
 }
 
 /// The nearest half point: an edge of a pixel.

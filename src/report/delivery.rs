@@ -11,6 +11,8 @@ use crate::chart::{self, Chart};
 pub enum Kind {
     /// Each chart as SVG and PNG.
     Charts,
+    /// Each chart as a wide picture with large type, as SVG and PNG.
+    Slides,
     /// Each table as CSV.
     Tables,
     /// All answers as JSON.
@@ -27,8 +29,9 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 7] = [
+    pub const ALL: [Kind; 8] = [
         Kind::Charts,
+        Kind::Slides,
         Kind::Tables,
         Kind::Answers,
         Kind::Html,
@@ -41,6 +44,7 @@ impl Kind {
     pub fn name(self) -> &'static str {
         match self {
             Kind::Charts => "charts",
+            Kind::Slides => "slides",
             Kind::Tables => "tables",
             Kind::Answers => "answers",
             Kind::Html => "html",
@@ -78,10 +82,10 @@ pub fn files(
     let error = |e: &dyn std::fmt::Display| DeliveryError(e.to_string());
     let report = || super::pages::document(material);
     match kind {
-        Kind::Charts => {
-            let drawn = material.charts.par_iter().map(|chart| pictures(chart, go_on));
-            let drawn: Vec<[File; 2]> = drawn.collect::<Result<_, _>>()?;
-            Ok(drawn.into_iter().flatten().collect())
+        Kind::Charts => all_pictures(material.charts, go_on),
+        Kind::Slides => {
+            let slides = chart::slides(material.answers).map_err(|e| error(&e))?;
+            all_pictures(&slides, go_on)
         }
         Kind::Tables => super::tables::tables(material.answers).map_err(|e| error(&e)),
         Kind::Answers => {
@@ -102,6 +106,12 @@ pub fn files(
             Ok(vec![(super::runs::FILE.into(), bytes)])
         }
     }
+}
+
+fn all_pictures(charts: &[Chart], go_on: &(dyn Fn() -> bool + Sync)) -> Result<Vec<File>, DeliveryError> {
+    let drawn = charts.par_iter().map(|chart| pictures(chart, go_on));
+    let drawn: Vec<[File; 2]> = drawn.collect::<Result<_, _>>()?;
+    Ok(drawn.into_iter().flatten().collect())
 }
 
 /// A chart as SVG and as PNG.

@@ -124,7 +124,7 @@ fn number(x: f64, places: i32) -> String {
 }
 
 /// A rate of 0.02 1/yr is 2 % a year.
-fn spoken(unit: &str) -> (f64, String) {
+pub(crate) fn spoken(unit: &str) -> (f64, String) {
     match unit {
         "1/yr" => (100.0, "% a year".to_owned()),
         "yr" => (1.0, "years".to_owned()),
