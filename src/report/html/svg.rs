@@ -37,8 +37,15 @@ impl Page {
         let Some((root, body)) = svg.find("<svg").and_then(|start| svg[start + 4..].split_once('>')) else {
             return String::new();
         };
-        let root = without(root, &["role", "xmlns", "aria-label", "aria-labelledby", "aria-describedby"]);
-        let named = attribute("aria-label", name);
+        let root = without(
+            root,
+            &["role", "xmlns", "aria-label", "aria-hidden", "aria-labelledby", "aria-describedby"],
+        );
+        // What nobody has named is an ornament.
+        let named = match name {
+            "" => " aria-hidden=\"true\"".to_owned(),
+            name => format!(" role=\"img\"{}", attribute("aria-label", name)),
+        };
         let (described, desc) = match description.filter(|text| !text.is_empty()) {
             Some(text) => (
                 format!(" aria-describedby=\"{prefix}d\""),
@@ -48,7 +55,7 @@ impl Page {
         };
         let body = shorter(told_elsewhere(body));
         let body = own_ids(&body, &prefix);
-        format!("<svg role=\"img\"{named}{described}{root}>{desc}{body}")
+        format!("<svg{named}{described}{root}>{desc}{body}")
     }
 }
 
