@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -53,7 +54,7 @@ growth  = 0.01
 
 [results.cost]
 unit     = "EUR"
-formula  = "kit * people / 1 [person] + litres / 1 [L/person/day] * 1 [EUR] * sum_months(share) / growth(rate) + sum_years(price * 1 [kWh]) + if(fuel == \"gas\", 0 [EUR], 1 [EUR])"
+formula  = 'kit * people / 1 [person] + litres * 1 [EUR*person*day/L] * sum_months(share) / growth(rate) + sum_years(price * 1 [kWh]) + if(fuel == "gas", 0 [EUR], 1 [EUR])'
 at_most  = 9000
 "#;
 
@@ -165,7 +166,29 @@ fn update(name: &str, study: &str, rows: &[Cells], more: &[&str]) -> Case {
         row.iter().for_each(|(column, cell)| put(sheet, 3 + k as u32, *column, cell));
     }
     workbook.save(&book).unwrap();
+    if rows.iter().flatten().any(|(_, cell)| matches!(cell, Cell::Formula(_, ""))) {
+        forget_values(&book);
+    }
     run(path, &book, more)
+}
+
+/// Takes the saved values of formulas out of a workbook, as programs write it that do not calculate.
+fn forget_values(book: &Path) {
+    let mut archive = zip::ZipArchive::new(fs::File::open(book).unwrap()).unwrap();
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for k in 0..archive.len() {
+        let mut file = archive.by_index(k).unwrap();
+        let mut bytes = Vec::new();
+        file.read_to_end(&mut bytes).unwrap();
+        files.push((file.name().to_owned(), bytes));
+    }
+    let mut writer = zip::ZipWriter::new(fs::File::create(book).unwrap());
+    for (name, bytes) in files {
+        let text = String::from_utf8(bytes).unwrap().replace("</f><v>0</v>", "</f>");
+        writer.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        writer.write_all(text.as_bytes()).unwrap();
+    }
+    writer.finish().unwrap();
 }
 
 fn run(study: PathBuf, book: &Path, more: &[&str]) -> Case {
@@ -313,7 +336,7 @@ fn what_is_no_workbook_is_told() {
     fs::write(&study, STUDY).unwrap();
     for (bytes, wanted) in [
         (b"a,b\n1,2\n".as_slice(), "no workbook in the .xlsx format"),
-        (b"PK\x03\x04mimetypeapplication/vnd.oasis.opendocument.spreadsheet".as_slice(), "OpenDocument"),
+        (b"PK\x03\x04mimetypeapplication/vnd.oasis.opendocument.spreadsheet, and so on".as_slice(), "OpenDocument"),
         (b"PK\x03\x04 and nothing more".as_slice(), "cannot be read"),
         (b"".as_slice(), "no workbook"),
     ] {

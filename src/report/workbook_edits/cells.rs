@@ -73,7 +73,7 @@ fn error(message: impl Into<String>, hint: impl Into<String>) -> SheetError {
 /// Bytes that are no workbook, a workbook without the sheet, a sheet without its headings.
 pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
     let save = "open it in your spreadsheet program and save it as an Excel workbook (.xlsx)";
-    if bytes.starts_with(b"PK") && bytes.get(..200).is_some_and(|b| find(b, b"opendocument")) {
+    if bytes.starts_with(b"PK") && find(bytes.get(..200).unwrap_or(bytes), b"opendocument") {
         return Err(error("this is an OpenDocument spreadsheet, which is not read", save));
     }
     if !bytes.starts_with(b"PK") {
