@@ -27,15 +27,8 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 7] = [
-        Kind::Charts,
-        Kind::Tables,
-        Kind::Answers,
-        Kind::Html,
-        Kind::Docx,
-        Kind::Workbook,
-        Kind::Runs,
-    ];
+    pub const ALL: [Kind; 7] =
+        [Kind::Charts, Kind::Tables, Kind::Answers, Kind::Html, Kind::Docx, Kind::Workbook, Kind::Runs];
 
     /// Its name on the command line and in the manifest.
     pub fn name(self) -> &'static str {

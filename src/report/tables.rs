@@ -493,11 +493,17 @@ mod tests {
         let model = made.unwrap_or_else(|| panic!("{found:?}")).1;
         let answers = Answers { inputs: crate::analysis::input_rows(&model), ..fixture::answers() };
         let inputs = table(&answers, "inputs.csv");
-        assert_eq!(inputs[1][..7], ["fuel", "fuel", "", "", "drawn", inputs[1][5].as_str(), "gas"].map(String::from));
+        assert_eq!(
+            inputs[1][..7],
+            ["fuel", "fuel", "", "", "drawn", inputs[1][5].as_str(), "gas"].map(String::from)
+        );
         assert!(inputs[1].contains(&"'+1".to_owned()), "{inputs:?}");
         let values = table(&answers, "inputs_values.csv");
         let of = |k: usize| [values[k][2].as_str(), &values[k][3], &values[k][4]].map(str::to_owned);
-        assert_eq!((of(1), of(2)), (["gas", "0.75", "yes"].map(String::from), ["'=x", "0.25", "no"].map(String::from)));
+        assert_eq!(
+            (of(1), of(2)),
+            (["gas", "0.75", "yes"].map(String::from), ["'=x", "0.25", "no"].map(String::from))
+        );
         let counted: u64 = table(&answers, "histograms.csv")[1..]
             .iter()
             .filter(|row| row[0] == answers.results[0].name)

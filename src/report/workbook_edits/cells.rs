@@ -98,7 +98,8 @@ pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
         }
     };
     let last = values.end().map_or(0, |(row, _)| row.min(MOST_ROWS));
-    let heading = |row: &u32| matches!(cell(*row, 0), Cell::Text(text) if text.trim().eq_ignore_ascii_case("name"));
+    let heading =
+        |row: &u32| matches!(cell(*row, 0), Cell::Text(text) if text.trim().eq_ignore_ascii_case("name"));
     let Some(head) = (0..=last).find(heading) else {
         let message = format!("the sheet `{INPUTS}` has no row of headings that begins with `Name`");
         return Err(error(message, "leave the headings as they were written"));
