@@ -59,7 +59,8 @@ fn real_answers_fit_and_nothing_else_stands_in_them() {
         let Some((_, model)) = made else { panic!("{}: {found:?}", path.display()) };
         let wish = &model.sampling;
         let design = Design::new(wish.seed, wish.method, wish.replicates, 64);
-        let all = model.homes.is_empty();
+        // Global indices take many evaluations: once with links and once without will do.
+        let all = path.ends_with("first.toml") || path.ends_with("linking.toml");
         let options = Options { design, until: None, all, ..Options::of(&model) };
         let answers = appraise(&model, options, &Control::default()).unwrap();
         let mut answers: Value = serde_json::from_str(&json::answers(&answers).unwrap()).unwrap();
