@@ -59,7 +59,8 @@ fn real_answers_fit_and_nothing_else_stands_in_them() {
         let Some((_, model)) = made else { panic!("{}: {found:?}", path.display()) };
         let wish = &model.sampling;
         let design = Design::new(wish.seed, wish.method, wish.replicates, 64);
-        let all = model.homes.is_empty();
+        // Global indices take many evaluations: once with links and once without will do.
+        let all = path.ends_with("first.toml") || path.ends_with("linking.toml");
         let options = Options { design, until: None, all, ..Options::of(&model) };
         let answers = appraise(&model, options, &Control::default()).unwrap();
         let mut answers: Value = serde_json::from_str(&json::answers(&answers).unwrap()).unwrap();
@@ -84,7 +85,9 @@ fn as_json(value: toml::Value) -> Value {
         toml::Value::Boolean(flag) => flag.into(),
         toml::Value::Datetime(date) => date.to_string().into(),
         toml::Value::Array(list) => list.into_iter().map(as_json).collect(),
-        toml::Value::Table(table) => table.into_iter().map(|(k, v)| (k, as_json(v))).collect::<Map<_, _>>().into(),
+        toml::Value::Table(table) => {
+            table.into_iter().map(|(k, v)| (k, as_json(v))).collect::<Map<_, _>>().into()
+        }
     }
 }
 
@@ -145,7 +148,12 @@ fn schema_keys(schema: &Value, place: &[&str]) -> BTreeSet<String> {
             name => &at["properties"][name],
         };
     }
-    resolved(schema, at)["properties"].as_object().unwrap_or_else(|| panic!("{place:?}")).keys().cloned().collect()
+    resolved(schema, at)["properties"]
+        .as_object()
+        .unwrap_or_else(|| panic!("{place:?}"))
+        .keys()
+        .cloned()
+        .collect()
 }
 
 fn resolved<'s>(schema: &'s Value, mut at: &'s Value) -> &'s Value {
@@ -165,7 +173,8 @@ fn reader_keys(text: &str, whose: &str) -> BTreeSet<String> {
     let (_, found) = payspread::study::read::parse(text);
     let message = format!("{whose} has no key `zzzzzzzzzzzzzzzzzz`");
     let unknown = found.iter().find(|d| d.message == message);
-    let unknown = unknown.unwrap_or_else(|| panic!("{message} in {:?}", found.iter().map(|d| &d.message).collect::<Vec<_>>()));
+    let unknown = unknown
+        .unwrap_or_else(|| panic!("{message} in {:?}", found.iter().map(|d| &d.message).collect::<Vec<_>>()));
     let hint = unknown.hints.iter().find_map(|h| h.strip_prefix("known here: ")).unwrap();
     hint.split('`').skip(1).step_by(2).map(str::to_owned).collect()
 }
@@ -179,14 +188,30 @@ fn the_schema_knows_the_keys_that_the_reader_knows() {
         ("[sampling]\nSTRAY", "`sampling`", &["sampling"]),
         ("[sampling]\nuntil = { STRAY }", "`sampling.until`", &["sampling", "until"]),
         ("[inputs.a]\nSTRAY", "`inputs.a`", &["inputs", "*"]),
-        ("[inputs.a]\nvalue = 1\nchanges = [ { STRAY } ]", "`inputs.a.changes[1]`", &["inputs", "*", "changes", "[]"]),
-        ("[inputs.a]\nnormal = { mean = 1, sd = 1 }\ntruncate = { STRAY }", "`inputs.a.truncate`", &["inputs", "*", "truncate"]),
+        (
+            "[inputs.a]\nvalue = 1\nchanges = [ { STRAY } ]",
+            "`inputs.a.changes[1]`",
+            &["inputs", "*", "changes", "[]"],
+        ),
+        (
+            "[inputs.a]\nnormal = { mean = 1, sd = 1 }\ntruncate = { STRAY }",
+            "`inputs.a.truncate`",
+            &["inputs", "*", "truncate"],
+        ),
         ("[inputs.a]\nmixture = [ { STRAY } ]", "`inputs.a.mixture[1]`", &["inputs", "*", "mixture", "[]"]),
         ("[paths.a]\nSTRAY", "`paths.a`", &["paths", "*"]),
-        ("[paths.a]\nprocess = \"steps\"\nstart = 1\nsteps = [ { STRAY } ]", "`paths.a.steps[1]`", &["paths", "*", "steps", "[]"]),
+        (
+            "[paths.a]\nprocess = \"steps\"\nstart = 1\nsteps = [ { STRAY } ]",
+            "`paths.a.steps[1]`",
+            &["paths", "*", "steps", "[]"],
+        ),
         ("[hotwater.a]\nSTRAY", "`hotwater.a`", &["hotwater", "*"]),
         ("[hotwater.a]\nsun = { STRAY, roofs = [] }", "`hotwater.a.sun`", &["hotwater", "*", "sun"]),
-        ("[hotwater.a]\nsun = { roofs = [ { STRAY } ] }", "`hotwater.a.sun.roofs[1]`", &["hotwater", "*", "sun", "roofs", "[]"]),
+        (
+            "[hotwater.a]\nsun = { roofs = [ { STRAY } ] }",
+            "`hotwater.a.sun.roofs[1]`",
+            &["hotwater", "*", "sun", "roofs", "[]"],
+        ),
         ("[hotwater.a]\nphases = { STRAY }", "`hotwater.a.phases`", &["hotwater", "*", "phases"]),
         ("[[correlations]]\nSTRAY", "`correlations[1]`", &["correlations", "[]"]),
         ("[workings.a]\nSTRAY", "`workings.a`", &["workings", "*"]),
@@ -203,7 +228,8 @@ fn the_schema_knows_the_keys_that_the_reader_knows() {
         ("[report.prose]\nSTRAY", "`report.prose`", &["report", "prose"]),
     ];
     for (text, whose, place) in cases {
-        let (mut known, read) = (schema_keys(&schema, place), reader_keys(&text.replace("STRAY", stray), whose));
+        let (mut known, read) =
+            (schema_keys(&schema, place), reader_keys(&text.replace("STRAY", stray), whose));
         // With several planes, the sun's own is not asked for.
         if whose.ends_with(".sun`") {
             known.remove("tilt");

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -53,7 +54,7 @@ growth  = 0.01
 
 [results.cost]
 unit     = "EUR"
-formula  = "kit * people / 1 [person] + litres / 1 [L/person/day] * 1 [EUR] * sum_months(share) / growth(rate) + sum_years(price * 1 [kWh]) + if(fuel == \"gas\", 0 [EUR], 1 [EUR])"
+formula  = 'kit * people / 1 [person] + litres * 1 [EUR*person*day/L] * sum_months(share) / growth(rate) + sum_years(price * 1 [kWh]) + if(fuel == "gas", 0 [EUR], 1 [EUR])'
 at_most  = 9000
 "#;
 
@@ -106,7 +107,13 @@ fn sheet() -> Vec<Cells> {
             (4, Text("choice")),
             (5, Text("0.02, 0.04, 0.07")),
         ]),
-        row(&[(0, Text("fuel")), (1, Text("fuel")), (3, Text("gas")), (4, Text("labels")), (5, Text("\"gas\", \"oil\""))]),
+        row(&[
+            (0, Text("fuel")),
+            (1, Text("fuel")),
+            (3, Text("gas")),
+            (4, Text("labels")),
+            (5, Text("\"gas\", \"oil\"")),
+        ]),
         row(&[
             (0, Text("price.start")),
             (2, Text("EUR/kWh")),
@@ -165,7 +172,29 @@ fn update(name: &str, study: &str, rows: &[Cells], more: &[&str]) -> Case {
         row.iter().for_each(|(column, cell)| put(sheet, 3 + k as u32, *column, cell));
     }
     workbook.save(&book).unwrap();
+    if rows.iter().flatten().any(|(_, cell)| matches!(cell, Cell::Formula(_, ""))) {
+        forget_values(&book);
+    }
     run(path, &book, more)
+}
+
+/// Takes the saved values of formulas out of a workbook, as programs write it that do not calculate.
+fn forget_values(book: &Path) {
+    let mut archive = zip::ZipArchive::new(fs::File::open(book).unwrap()).unwrap();
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for k in 0..archive.len() {
+        let mut file = archive.by_index(k).unwrap();
+        let mut bytes = Vec::new();
+        file.read_to_end(&mut bytes).unwrap();
+        files.push((file.name().to_owned(), bytes));
+    }
+    let mut writer = zip::ZipWriter::new(fs::File::create(book).unwrap());
+    for (name, bytes) in files {
+        let text = String::from_utf8(bytes).unwrap().replace("</f><v>0</v>", "</f>");
+        writer.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        writer.write_all(text.as_bytes()).unwrap();
+    }
+    writer.finish().unwrap();
 }
 
 fn run(study: PathBuf, book: &Path, more: &[&str]) -> Case {
@@ -211,7 +240,11 @@ fn changes_are_told_and_written_and_remarks_stay() {
     rows[6].insert(5, Cell::Text("min = 0.09, mode = 0.12, max = 0.14"));
     rows[7].insert(3, Cell::Number(0.02));
     let shown = update("show", STUDY, &rows, &["--show"]);
-    assert!(shown.made.status.success() && shown.out.ends_with("Nothing is written: --show was given.\n"), "{}", shown.told);
+    assert!(
+        shown.made.status.success() && shown.out.ends_with("Nothing is written: --show was given.\n"),
+        "{}",
+        shown.told
+    );
     assert_eq!(shown.text(), STUDY);
     let case = update("edited", STUDY, &rows, &[]);
     assert!(case.made.status.success(), "{}", case.told);
@@ -253,7 +286,10 @@ fn another_kind_stands_where_the_old_one_stood() {
     let at = |word: &str| text.find(word).unwrap_or_else(|| panic!("{word} in\n{text}"));
     assert!(at("pert = { min = 20, mode = 30, max = 60 }") < at("truncate  = { min = 15"), "{text}");
     assert!(at("unit      = \"L/person/day\"") < at("pert = { min = 20"), "{text}");
-    assert!(text.contains("value = 3\n") && !text.contains("base     = 3") && !text.contains("discrete"), "{text}");
+    assert!(
+        text.contains("value = 3\n") && !text.contains("base     = 3") && !text.contains("discrete"),
+        "{text}"
+    );
     assert!(text.contains("[inputs.people]   # who lives here\n"));
 }
 
@@ -270,17 +306,37 @@ fn line_ends_of_the_file_stay() {
 fn what_no_study_can_hold_is_told_by_row_and_nothing_is_written() {
     type Change = fn(&mut Vec<Cells>);
     let cases: [(&str, Change, &str); 12] = [
-        ("comma", |r| drop(r[2].insert(3, Cell::Text("1450,50"))), "row 6: base value of `kit` is the text \"1450,50\", no number"),
-        ("word", |r| drop(r[2].insert(3, Cell::Text("about 1400"))), "row 6: base value of `kit` is the text"),
-        ("unsaved", |r| drop(r[2].insert(3, Cell::Formula("=1450*0.9", ""))), "row 6: base value of `kit` is a formula whose value is not in the file"),
+        (
+            "comma",
+            |r| drop(r[2].insert(3, Cell::Text("1450,50"))),
+            "row 6: base value of `kit` is the text \"1450,50\", no number",
+        ),
+        (
+            "word",
+            |r| drop(r[2].insert(3, Cell::Text("about 1400"))),
+            "row 6: base value of `kit` is the text",
+        ),
+        (
+            "unsaved",
+            |r| drop(r[2].insert(3, Cell::Formula("=1450*0.9", ""))),
+            "row 6: base value of `kit` is a formula whose value is not in the file",
+        ),
         ("true", |r| drop(r[2].insert(3, Cell::True)), "row 6: base value of `kit` is TRUE"),
         ("empty", |r| drop(r[2].remove(&3)), "row 6: base value of `kit` is empty"),
         ("renamed", |r| drop(r[2].insert(0, Cell::Text("kitt"))), "row 6: the study has no input `kitt`"),
         ("deleted", |r| drop(r.remove(2)), "the row of `kit` is missing"),
         ("twice", |r| r.push(r[2].clone()), "row 12: `kit` stands in row 6 already"),
         ("nameless", |r| drop(r[2].remove(&0)), "row 6: has no name"),
-        ("kind", |r| drop(r[1].insert(4, Cell::Text("gaussian"))), "row 5: `gaussian` is no kind of distribution"),
-        ("broken", |r| drop(r[1].insert(5, Cell::Text("mean = , sd"))), "row 5: the parameters of `litres` cannot be read"),
+        (
+            "kind",
+            |r| drop(r[1].insert(4, Cell::Text("gaussian"))),
+            "row 5: `gaussian` is no kind of distribution",
+        ),
+        (
+            "broken",
+            |r| drop(r[1].insert(5, Cell::Text("mean = , sd"))),
+            "row 5: the parameters of `litres` cannot be read",
+        ),
         ("month", |r| drop(r[3].remove(&20)), "row 7: a month of `share` is empty"),
     ];
     for (name, change, wanted) in cases {
@@ -301,7 +357,11 @@ fn a_change_that_makes_no_study_is_refused_with_all_that_is_wrong() {
     rows[2].insert(2, Cell::Text("kWh"));
     let case = update("no-study", STUDY, &rows, &[]);
     assert_eq!(case.made.status.code(), Some(1), "{}", case.told);
-    assert!(case.told.contains("lognormal") && case.told.contains("The study is left as it was"), "{}", case.told);
+    assert!(
+        case.told.contains("lognormal") && case.told.contains("The study is left as it was"),
+        "{}",
+        case.told
+    );
     assert_eq!(case.text(), STUDY);
 }
 
@@ -313,7 +373,10 @@ fn what_is_no_workbook_is_told() {
     fs::write(&study, STUDY).unwrap();
     for (bytes, wanted) in [
         (b"a,b\n1,2\n".as_slice(), "no workbook in the .xlsx format"),
-        (b"PK\x03\x04mimetypeapplication/vnd.oasis.opendocument.spreadsheet".as_slice(), "OpenDocument"),
+        (
+            b"PK\x03\x04mimetypeapplication/vnd.oasis.opendocument.spreadsheet, and so on".as_slice(),
+            "OpenDocument",
+        ),
         (b"PK\x03\x04 and nothing more".as_slice(), "cannot be read"),
         (b"".as_slice(), "no workbook"),
     ] {

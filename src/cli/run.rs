@@ -76,7 +76,9 @@ impl Run {
         let folder = self.folder().map(|path| delivered::folder(&path, &asked, &opened)).transpose()?;
         let pool = pool(general.threads)?;
         let design = self.sampling.design(&opened.model);
-        if self.save_runs && let Some(why) = too_many(&opened.model, design.runs) {
+        if self.save_runs
+            && let Some(why) = too_many(&opened.model, design.runs)
+        {
             let hint = "make fewer with --runs, or leave out --save-runs".into();
             return Err(Failure::Usage { message: why, hint });
         }

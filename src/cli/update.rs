@@ -89,7 +89,10 @@ fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {
         return Err(data("this is no file".into(), "name the .xlsx file that was edited"));
     }
     if size.len() > MOST_BYTES {
-        return Err(data("the workbook is larger than 64 MB".into(), "give the one that was made from the study"));
+        return Err(data(
+            "the workbook is larger than 64 MB".into(),
+            "give the one that was made from the study",
+        ));
     }
     fs::read(path).map_err(unreadable)
 }

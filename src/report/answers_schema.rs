@@ -1,7 +1,7 @@
 //! The JSON Schema of the answers, made from their types: whoever reads `answers.json` can check it and need not guess.
 
-use schemars::generate::SchemaSettings;
 use schemars::Schema;
+use schemars::generate::SchemaSettings;
 use schemars::transform::RecursiveTransform;
 use serde_json::Value;
 

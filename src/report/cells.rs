@@ -167,7 +167,9 @@ mod tests {
 
     #[test]
     fn hostile_text_is_no_formula_whatever_stands_before_it() {
-        for before in ["", " ", "\u{200F}", "\u{202E}", "\u{FEFF}", "\u{200B}", "\u{061C} ", "\0", "\n", "\t", "\r\n"] {
+        for before in
+            ["", " ", "\u{200F}", "\u{202E}", "\u{FEFF}", "\u{200B}", "\u{061C} ", "\0", "\n", "\t", "\r\n"]
+        {
             for sign in ["=", "+", "-", "@", "\u{FF1D}"] {
                 let made = cell(&format!("{before}{sign}cmd()\n\u{202E}x"));
                 assert_eq!(made, format!("'{sign}cmd() x"), "{before:?}");

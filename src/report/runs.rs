@@ -52,10 +52,7 @@ impl From<ParquetError> for RunsError {
 ///
 /// # Errors
 /// More runs than are written one by one; a stop; a fault of ours.
-pub fn runs(
-    material: &Material<'_>,
-    go_on: &(dyn Fn() -> bool + Sync),
-) -> Result<Vec<u8>, RunsError> {
+pub fn runs(material: &Material<'_>, go_on: &(dyn Fn() -> bool + Sync)) -> Result<Vec<u8>, RunsError> {
     let design = design_of(&material.answers.sampling);
     if let Some(why) = too_many(material.model, design.runs) {
         return Err(RunsError(why));
@@ -124,9 +121,7 @@ fn properties(table: &RunTable<'_>, material: &Material<'_>) -> WriterProperties
     for column in table.columns() {
         let path = ColumnPath::new(vec![column.name.clone()]);
         made = match column.value {
-            RunValue::Number | RunValue::Years => {
-                made.set_column_encoding(path, Encoding::BYTE_STREAM_SPLIT)
-            }
+            RunValue::Number | RunValue::Years => made.set_column_encoding(path, Encoding::BYTE_STREAM_SPLIT),
             RunValue::Label(_) => made.set_column_dictionary_enabled(path, true),
             RunValue::YesNo => made,
         };

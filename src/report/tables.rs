@@ -464,7 +464,11 @@ mod tests {
                 "claim.csv",
                 "choices_alternatives.csv",
                 "choices_information.csv",
-                "choices_conditions.csv"
+                "choices_conditions.csv",
+                "study.csv",
+                "histograms.csv",
+                "cumulative.csv",
+                "remarks.csv"
             ]
         );
         for (name, bytes) in &files {
@@ -476,6 +480,40 @@ mod tests {
             head.dedup();
             assert!(head.len() == rows[0].len() && !head.contains(&String::new()), "{name}: {:?}", rows[0]);
         }
+    }
+
+    #[test]
+    fn what_stands_beside_the_figures_has_tables_too() {
+        let text = [
+            "title = 'A'\ncurrency = 'EUR'\nfirst_year = 2027\nyears = 1\n[inputs.fuel]\nlabels = ['gas', '\u{202E}=x']",
+            "weights = [3, 1]\nsource = '+1'\n[results.a]\nformula = 'fuel == \"gas\"'\n",
+        ]
+        .join("\n");
+        let (made, found) = crate::model::read(&text);
+        let model = made.unwrap_or_else(|| panic!("{found:?}")).1;
+        let answers = Answers { inputs: crate::analysis::input_rows(&model), ..fixture::answers() };
+        let inputs = table(&answers, "inputs.csv");
+        assert_eq!(
+            inputs[1][..7],
+            ["fuel", "fuel", "", "", "drawn", inputs[1][5].as_str(), "gas"].map(String::from)
+        );
+        assert!(inputs[1].contains(&"'+1".to_owned()), "{inputs:?}");
+        let values = table(&answers, "inputs_values.csv");
+        let of = |k: usize| [values[k][2].as_str(), &values[k][3], &values[k][4]].map(str::to_owned);
+        assert_eq!(
+            (of(1), of(2)),
+            (["gas", "0.75", "yes"].map(String::from), ["'=x", "0.25", "no"].map(String::from))
+        );
+        let counted: u64 = table(&answers, "histograms.csv")[1..]
+            .iter()
+            .filter(|row| row[0] == answers.results[0].name)
+            .map(|row| row[5].parse::<u64>().unwrap())
+            .sum();
+        let histogram = &answers.results[0].histogram;
+        let all: u64 = histogram.counts.iter().sum();
+        assert_eq!(counted, all + histogram.below + histogram.above + histogram.never);
+        assert_eq!(table(&answers, "remarks.csv").len(), 2);
+        assert!(table(&answers, "study.csv").iter().any(|row| row[0] == "seed"));
     }
 
     #[test]

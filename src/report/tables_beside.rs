@@ -196,7 +196,9 @@ fn day(homes: &[&SimulatedHome]) -> Result<TableFile, csv::Error> {
             let mut row = vec![clean(&home.name), (home.day.day + 1).to_string()];
             row.extend([cell(&home.day_is), chosen(hour)]);
             let value = |x: &f64| chosen((x * 1e4).round() / 1e4);
-            row.extend(OF_A_DAY.iter().map(|(_, of)| of(&home.day).get(step).map_or_else(String::new, value)));
+            row.extend(
+                OF_A_DAY.iter().map(|(_, of)| of(&home.day).get(step).map_or_else(String::new, value)),
+            );
             row
         })
     });

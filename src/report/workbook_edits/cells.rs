@@ -73,7 +73,7 @@ fn error(message: impl Into<String>, hint: impl Into<String>) -> SheetError {
 /// Bytes that are no workbook, a workbook without the sheet, a sheet without its headings.
 pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
     let save = "open it in your spreadsheet program and save it as an Excel workbook (.xlsx)";
-    if bytes.starts_with(b"PK") && bytes.get(..200).is_some_and(|b| find(b, b"opendocument")) {
+    if bytes.starts_with(b"PK") && find(bytes.get(..200).unwrap_or(bytes), b"opendocument") {
         return Err(error("this is an OpenDocument spreadsheet, which is not read", save));
     }
     if !bytes.starts_with(b"PK") {
@@ -98,7 +98,8 @@ pub fn rows(bytes: &[u8]) -> Result<Vec<Row>, SheetError> {
         }
     };
     let last = values.end().map_or(0, |(row, _)| row.min(MOST_ROWS));
-    let heading = |row: &u32| matches!(cell(*row, 0), Cell::Text(text) if text.trim().eq_ignore_ascii_case("name"));
+    let heading =
+        |row: &u32| matches!(cell(*row, 0), Cell::Text(text) if text.trim().eq_ignore_ascii_case("name"));
     let Some(head) = (0..=last).find(heading) else {
         let message = format!("the sheet `{INPUTS}` has no row of headings that begins with `Name`");
         return Err(error(message, "leave the headings as they were written"));

@@ -33,7 +33,11 @@ pub fn compare(text: &str, model: &Model, rows: &[Row]) -> Compared {
     let mut seen: BTreeMap<String, u32> = BTreeMap::new();
     for row in rows {
         let Some(name) = row.name() else {
-            comparing.fault(Some(row.number), "has no name", "leave column A as it was; a new input is written in the study");
+            comparing.fault(
+                Some(row.number),
+                "has no name",
+                "leave column A as it was; a new input is written in the study",
+            );
             continue;
         };
         if let Some(first) = seen.insert(name.to_owned(), row.number) {
@@ -46,7 +50,11 @@ pub fn compare(text: &str, model: &Model, rows: &[Row]) -> Compared {
     let inputs = model.inputs.iter().filter(|input| input.part_of.is_none());
     for input in inputs.filter(|input| !seen.contains_key(&input.about.name)) {
         let message = format!("the row of `{}` is missing", input.about.name);
-        comparing.fault(None, &message, "put it back; what the study shall no longer have is taken out of the study itself");
+        comparing.fault(
+            None,
+            &message,
+            "put it back; what the study shall no longer have is taken out of the study itself",
+        );
     }
     comparing.out
 }
@@ -113,7 +121,11 @@ impl Comparing<'_> {
         if let (Cell::Number(x), Some(base)) = (row.cell(Column::Base), base)
             && *x != base
         {
-            self.fault(Some(row.number), "a part of a change is not changed here", "change it in the study itself");
+            self.fault(
+                Some(row.number),
+                "a part of a change is not changed here",
+                "change it in the study itself",
+            );
         }
     }
 
@@ -183,12 +195,16 @@ impl Comparing<'_> {
             Cell::Text(text) => {
                 let mended = text.trim().replace(',', ".").parse::<f64>();
                 let hint = match mended {
-                    Ok(_) => "the cell holds text: write the number with the decimal sign of your spreadsheet program, and let the cell be a number",
+                    Ok(_) => {
+                        "the cell holds text: write the number with the decimal sign of your spreadsheet program, and let the cell be a number"
+                    }
                     Err(_) => "write a number, without its unit",
                 };
                 (format!("{what} of `{}` is the text \"{}\", no number", place.name, clean(text)), hint)
             }
-            Cell::Empty | Cell::Number(_) => (format!("{what} of `{}` is empty", place.name), "write a number"),
+            Cell::Empty | Cell::Number(_) => {
+                (format!("{what} of `{}` is empty", place.name), "write a number")
+            }
         };
         self.fault(Some(place.row), &message, hint);
     }
@@ -224,7 +240,12 @@ impl Comparing<'_> {
     /// An emptied base value: that of the distribution itself.
     fn back_to_default(&mut self, place: &Place<'_>, old: String, told: Option<&str>) {
         if place.said.contains_key("base") && told.is_some() {
-            self.push(place, Column::Base.words(), (old, "as the distribution has it".into()), Edit::Remove("base"));
+            self.push(
+                place,
+                Column::Base.words(),
+                (old, "as the distribution has it".into()),
+                Edit::Remove("base"),
+            );
         }
     }
 
@@ -281,7 +302,11 @@ impl Comparing<'_> {
         }
         let Some((toml, value)) = parsed(&text, is_list(&kind)) else {
             let message = format!("the parameters of `{}` cannot be read: {}", place.name, clean(&text));
-            return self.fault(Some(place.row), &message, "write them as in a study: min = 2, mode = 3, max = 5");
+            return self.fault(
+                Some(place.row),
+                &message,
+                "write them as in a study: min = 2, mode = 3, max = 5",
+            );
         };
         let (toml, value) = match now.and_then(Value::as_table) {
             // Labels with their weights inside: the sheet has the list of labels alone.
@@ -366,7 +391,8 @@ impl Comparing<'_> {
         }
         let Some(now) = now.and_then(Value::as_table) else { return };
         let Some((told, now)) = now.iter().next() else { return };
-        let (Cell::Text(kind), Cell::Text(text)) = (row.cell(Column::Kind), row.cell(Column::Parameters)) else {
+        let (Cell::Text(kind), Cell::Text(text)) = (row.cell(Column::Kind), row.cell(Column::Parameters))
+        else {
             return;
         };
         let (kind, text) = (kind.trim(), text.trim());
@@ -378,8 +404,17 @@ impl Comparing<'_> {
                 self.push(place, Column::Parameters.words(), (old, clean(&format!("{kind} {text}"))), edit);
             }
             _ => {
-                let message = format!("the distribution of `{}` cannot be read: {} {}", place.name, clean(kind), clean(text));
-                self.fault(Some(place.row), &message, "write it as in a study: pert, and min = 2, mode = 3, max = 5");
+                let message = format!(
+                    "the distribution of `{}` cannot be read: {} {}",
+                    place.name,
+                    clean(kind),
+                    clean(text)
+                );
+                self.fault(
+                    Some(place.row),
+                    &message,
+                    "write it as in a study: pert, and min = 2, mode = 3, max = 5",
+                );
             }
         }
     }

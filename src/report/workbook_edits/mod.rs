@@ -156,4 +156,3 @@ pub struct RowFault {
     /// What would be right.
     pub hint: String,
 }
-

@@ -7,12 +7,13 @@ use super::parts::{flag, number, number_within, object, text, whole};
 
 /// One of `[alternatives]`.
 pub(super) fn alternative() -> Value {
-    let settings = |what: &str, kinds: Value| {
-        json!({ "description": what, "type": "object", "additionalProperties": { "type": kinds } })
-    };
+    let settings = |what: &str, kinds: Value| json!({ "description": what, "type": "object", "additionalProperties": { "type": kinds } });
     let fields = [
         ("label", text("Plain name.", "Timer only")),
-        ("inputs", settings("Inputs set to another value: a number, or a label.", json!(["number", "string"]))),
+        (
+            "inputs",
+            settings("Inputs set to another value: a number, or a label.", json!(["number", "string"])),
+        ),
         ("workings", settings("Workings with another formula.", json!("string"))),
     ];
     let mut made = object("Another course.", fields, &[]);

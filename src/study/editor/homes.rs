@@ -84,13 +84,15 @@ fn sun() -> Value {
     let [tilt, azimuth] = plane();
     let roof_share = ("share", number_within("Its share of the panels.", 0.0, None));
     let roof = object("", [tilt.clone(), azimuth.clone(), roof_share], &["tilt", "azimuth", "share"]);
-    let share = |what: &str| {
-        json!({ "description": what, "type": "number", "minimum": 0, "exclusiveMaximum": 1 })
-    };
+    let share =
+        |what: &str| json!({ "description": what, "type": "number", "minimum": 0, "exclusiveMaximum": 1 });
     let fields = [
         ("latitude", number("Degrees, north positive.", Some(-90.0), Some(90.0))),
         ("longitude", number("Degrees, east positive.", Some(-180.0), Some(180.0))),
-        ("hours_ahead", number("Hours of the clock ahead of universal time in winter.", Some(-12.0), Some(14.0))),
+        (
+            "hours_ahead",
+            number("Hours of the clock ahead of universal time in winter.", Some(-12.0), Some(14.0)),
+        ),
         ("summer_time", flag("Whether clocks go forward in summer.")),
         tilt,
         azimuth,

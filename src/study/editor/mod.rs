@@ -11,8 +11,8 @@ mod rows;
 
 use serde_json::{Map, Value, json};
 
-use crate::study::{NUMBER_STYLES, PARTS};
 use crate::study::sections::{LINKINGS, METHODS};
+use crate::study::{NUMBER_STYLES, PARTS};
 
 use parts::{flag, list, named, number, object, one_of_these, text, whole, words};
 
@@ -45,27 +45,45 @@ fn study() -> Value {
     let fields = [
         ("title", text("Heading of every answer.", "Does it pay back?")),
         ("question", text("What the reader wants to know.", "Does it pay for itself before it wears out?")),
-        ("currency", json!({
-            "description": "Code of the money: three capital letters.", "type": "string", "pattern": "^[A-Z]{3}$",
-            "examples": ["EUR"],
-        })),
+        (
+            "currency",
+            json!({
+                "description": "Code of the money: three capital letters.", "type": "string", "pattern": "^[A-Z]{3}$",
+                "examples": ["EUR"],
+            }),
+        ),
         ("prices", words("Money of the first year, or of each year.", &["real", "nominal"])),
-        ("inflation", text("Name of the input or path that says how much dearer everything becomes, in 1/yr.", "inflation")),
+        (
+            "inflation",
+            text(
+                "Name of the input or path that says how much dearer everything becomes, in 1/yr.",
+                "inflation",
+            ),
+        ),
         ("first_year", whole("Calendar year of year 0.", 1900, 2200)),
         ("years", whole("Length of the horizon.", 1, 100)),
         ("headline", text("The result that tornado and break-even speak of.", "npv")),
         ("sampling", sampling()),
-        ("units", json!({
-            "description": "Units of the study's own, each by those known before it.", "type": "object",
-            "additionalProperties": text("Its size in known units.", "0.01 EUR"),
-        })),
-        ("inputs", named("Named quantities: a value, a choice or a distribution each.", rows::refer("input"))),
+        (
+            "units",
+            json!({
+                "description": "Units of the study's own, each by those known before it.", "type": "object",
+                "additionalProperties": text("Its size in known units.", "0.01 EUR"),
+            }),
+        ),
+        (
+            "inputs",
+            named("Named quantities: a value, a choice or a distribution each.", rows::refer("input")),
+        ),
         ("paths", named("Prices and other inputs with a value for each year.", rows::refer("path"))),
         ("hotwater", named("Simulated homes, half hour by half hour.", rows::refer("home"))),
         ("correlations", list("What moves together.", correlation())),
         ("workings", named("Named formulas.", rows::refer("working"))),
         ("results", named("Workings that answer the question.", rows::refer("result"))),
-        ("alternatives", named("Other courses: some inputs or workings set otherwise.", asked::alternative())),
+        (
+            "alternatives",
+            named("Other courses: some inputs or workings set otherwise.", asked::alternative()),
+        ),
         ("break_even", list("Where the answer flips.", asked::break_even())),
         ("comparison", asked::comparison()),
         ("indices", asked::indices()),
@@ -81,24 +99,43 @@ fn study() -> Value {
 fn sampling() -> Value {
     let until = [
         ("result", text("The result; the headline if not given.", "npv")),
-        ("statistic", json!({
-            "description": "Which figure of it: mean, share, or a percentile.", "type": "string",
-            "pattern": "^(mean|share|P[0-9]+(\\.[0-9]+)?)$", "examples": ["mean", "share", "P10"],
-        })),
-        ("within", json!({
-            "description": "Half of its 95 % interval, with or without a unit.", "type": ["number", "string"],
-            "examples": ["10 EUR", 0.01],
-        })),
+        (
+            "statistic",
+            json!({
+                "description": "Which figure of it: mean, share, or a percentile.", "type": "string",
+                "pattern": "^(mean|share|P[0-9]+(\\.[0-9]+)?)$", "examples": ["mean", "share", "P10"],
+            }),
+        ),
+        (
+            "within",
+            json!({
+                "description": "Half of its 95 % interval, with or without a unit.", "type": ["number", "string"],
+                "examples": ["10 EUR", 0.01],
+            }),
+        ),
     ];
     let fields = [
         ("runs", whole("Number of runs; rounded up where the method needs it.", 1, 10_000_000_000)),
         ("seed", whole("Seed of the random draws.", 0, i64::MAX)),
         ("method", words("How runs are drawn.", &METHODS.map(|(word, _)| word))),
         ("replicates", whole("Independent replicates, by which intervals are made.", 1, 64)),
-        ("dimensions", list("Sobol dimensions in their order; `payspread check --pin` writes them.", json!({ "type": "string" }))),
+        (
+            "dimensions",
+            list(
+                "Sobol dimensions in their order; `payspread check --pin` writes them.",
+                json!({ "type": "string" }),
+            ),
+        ),
         ("repair", flag("Whether correlations that cannot hold together may be moved a little.")),
         ("linking", words("How linked inputs are made to go together.", &LINKINGS.map(|(word, _)| word))),
-        ("until", object("Precision at which the runs may end; `runs` is then the most.", until, &["statistic", "within"])),
+        (
+            "until",
+            object(
+                "Precision at which the runs may end; `runs` is then the most.",
+                until,
+                &["statistic", "within"],
+            ),
+        ),
     ];
     object("How runs are drawn.", fields, &[])
 }
@@ -106,10 +143,13 @@ fn sampling() -> Value {
 fn correlation() -> Value {
     let share = |what: &str| json!({ "description": what, "type": "number", "minimum": -1, "maximum": 1 });
     let fields = [
-        ("between", json!({
-            "description": "Names of inputs, of paths (their yearly shocks), or NAME.start of paths.", "type": "array",
-            "items": { "type": "string" }, "minItems": 2, "examples": [["gas_price", "export_price"]],
-        })),
+        (
+            "between",
+            json!({
+                "description": "Names of inputs, of paths (their yearly shocks), or NAME.start of paths.", "type": "array",
+                "items": { "type": "string" }, "minItems": 2, "examples": [["gas_price", "export_price"]],
+            }),
+        ),
         ("rank", share("Rank correlation (Spearman).")),
         ("normal", share("Correlation of the normal scores.")),
     ];
@@ -133,7 +173,10 @@ fn report() -> Value {
         ("checker", text("Who checked it.", "B. Checker")),
         ("revision", text("Revision.", "B")),
         ("date", text("Its date, as the reader shall see it.", "3 November 2026")),
-        ("numbers", words("How numbers are written, by the example of 1234.5.", &NUMBER_STYLES.map(|(word, _)| word))),
+        (
+            "numbers",
+            words("How numbers are written, by the example of 1234.5.", &NUMBER_STYLES.map(|(word, _)| word)),
+        ),
         ("decision", text("The decision that it serves.", "Whether to order before spring")),
         ("scope", markdown("What it covers.")),
         ("exclusions", markdown("What it leaves out.")),
