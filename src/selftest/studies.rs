@@ -154,7 +154,7 @@ pub(super) fn linear() -> Check {
         "linked normal inputs",
         "oracle linear_gaussian: theory at 30 digits, and brute force",
         "standard deviations",
-        0.01,
+        0.02,
     );
     for case in linear_cases() {
         let expect = &case["expect"];
