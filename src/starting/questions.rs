@@ -127,7 +127,7 @@ pub const QUESTIONS: [Question; 21] = [
         heat_price by parse::price,
         "The price for one kWh on your bill, taxes in, without the standing charge: 11.2 cents is 0.112. A litre of \
          oil holds about 10 kWh, a kilogram of LPG about 13.8."),
-    question!("export", 7, None, "How big are your panels (such as 3.6 kWp), or what did they send to the grid in a year (1800 kWh)?",
+    question!("export", 7, None, "Size of your panels (as 3.6 kWp), or what they sent to the grid in a year (as 1800 kWh)?",
         |_| "3.6 kWp".into(), Figure, |a| a.meter.given().is_some(), export by parse::export,
         "The year's export stands on your bill or in the inverter's app and is worth more than the panels' size: sizes \
          are turned into export for a cloudy climate at 53 degrees north, and a sunnier place sends more."),

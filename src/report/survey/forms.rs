@@ -152,6 +152,16 @@ fn html_list(heading: &str, lines: &[String]) -> Markup {
     }
 }
 
+/// A study's own form tells what is known now, the general one with what error it can be had.
+fn heads(lines: &[Line]) -> [&'static str; 5] {
+    let known = lines.iter().any(|line| line.error.starts_with("now "));
+    if known {
+        ["What", "Source now", "Now", "Figure", "Goes to"]
+    } else {
+        ["What", "How", "Error", "Figure", "Goes to"]
+    }
+}
+
 fn html_table(lines: &[Line]) -> Markup {
     markup! {
         table {
@@ -160,7 +170,7 @@ fn html_table(lines: &[Line]) -> Markup {
             }
             thead {
                 tr {
-                    @for head in ["What", "How", "Error", "Figure", "Goes to"] { th scope="col" { (head) } }
+                    @for head in heads(lines) { th scope="col" { (head) } }
                 }
             }
             tbody {

@@ -4,10 +4,14 @@ use super::{ASK, Line, PHOTOGRAPH, Page, SAFETY};
 use crate::model::trace::{TraceRow, sheet};
 use crate::model::{About, InputValue, Model};
 use crate::report::numbers::{clean, grouped};
+use crate::wording::shortened;
 
 /// Blanks that fit on a page beside what else stands there.
-const FIRST_PAGE: usize = 26;
-const SECOND_PAGE: usize = 24;
+const FIRST_PAGE: usize = 24;
+const SECOND_PAGE: usize = 22;
+
+/// Longest label and source: two lines of a printed cell.
+const MOST: usize = 58;
 
 /// How sure a figure is, worst first.
 const HEADINGS: [&str; 3] =
@@ -75,8 +79,8 @@ fn line(about: &About, unit: &str, row: Option<&TraceRow>) -> Line {
         row.and_then(|row| row.values.first()).map_or_else(String::new, |x| format!("now {}", short(*x)));
     let source = about.source.as_deref().map_or_else(|| "no source yet".to_owned(), clean);
     Line {
-        what: clean(&about.label),
-        how: source,
+        what: shortened(&clean(&about.label), MOST),
+        how: shortened(&source, MOST),
         error: now,
         unit: if unit == "1" { String::new() } else { clean(unit) },
         goes_to: clean(&about.name),
