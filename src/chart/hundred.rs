@@ -219,9 +219,8 @@ impl Told {
     /// What has no mark all the same, then the runs behind it.
     fn small_print(&self, answers: &Answers) -> String {
         let rare = |(outcome, count): (&Outcome, usize)| {
-            (outcome.share > 0.0 && count == 0).then(|| {
-                format!("Too rare for a mark: {}, {} futures.", outcome.named, in_ten(outcome.share))
-            })
+            (outcome.share > 0.0 && count == 0)
+                .then(|| format!("Too rare for a mark: {}, in {}.", outcome.named, in_ten(outcome.share)))
         };
         let mut text: Vec<String> = self.outcomes.iter().zip(self.counts()).filter_map(rare).collect();
         text.push(layout::drawn_by(answers, self.runs));
@@ -395,9 +394,7 @@ mod tests {
         assert_eq!(told.counts(), [100, 0, 0]);
         let small = told.small_print(&answers);
         assert!(
-            small.starts_with(
-                "Too rare for a mark: not paid back within 20 years, fewer than 1 in 100 futures."
-            ),
+            small.starts_with("Too rare for a mark: not paid back within 20 years, in fewer than 1 in 100."),
             "{small}"
         );
     }

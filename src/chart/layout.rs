@@ -17,14 +17,14 @@ pub(super) struct Format {
     /// Width of the sheet, in points.
     pub(super) width: f64,
     /// Its height, where that is not for the chart to say.
-    fixed_height: Option<f64>,
+    pub(super) fixed_height: Option<f64>,
     /// Size of a point of the sheet where the picture is shown.
     pub(super) shown: f64,
     /// Most lines of finding, of what is drawn, and of small print.
-    lines: [usize; 3],
-    heading: Ink,
+    pub(super) lines: [usize; 3],
+    pub(super) heading: Ink,
     /// Middle of the first line of the heading.
-    heading_at: f64,
+    pub(super) heading_at: f64,
 }
 
 impl Format {
@@ -48,7 +48,7 @@ impl Format {
     };
 
     /// For a picture of many small things under the heading of a slide.
-    const PART: Format = Format { lines: [0, 0, 1], heading_at: 5.0, ..Format::PAGE };
+    const PART: Format = Format { lines: [0, 0, 3], heading_at: 5.0, ..Format::PAGE };
 
     /// What a picture of many small things is drawn for: a page, or a part of a slide.
     pub(super) fn details(self) -> Format {
