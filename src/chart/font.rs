@@ -170,7 +170,7 @@ pub fn font_face_css() -> String {
 }
 
 /// Base64 of RFC 4648, section 4.
-fn push_base64(out: &mut String, bytes: &[u8]) {
+pub(crate) fn push_base64(out: &mut String, bytes: &[u8]) {
     const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let digit = |six: u32| char::from(DIGITS[(six & 63) as usize]);
     for chunk in bytes.chunks(3) {

@@ -51,6 +51,7 @@ use crate::report::numbers::clean;
 pub use canvas::ChartError;
 pub use day_course::{DayWords, day_course};
 pub use font::font_face_css;
+pub(crate) use font::push_base64;
 pub use hundred::hundred;
 pub use spread::spread;
 pub use year_map::{MapWords, year_map};
