@@ -31,6 +31,7 @@ mod survey;
 mod terminal;
 mod timings;
 mod trace;
+mod trace_figure;
 mod update;
 
 use std::process::ExitCode;

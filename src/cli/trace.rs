@@ -10,6 +10,7 @@ use super::opened::Opened;
 use super::options::{Sampling, StudyFile, method_in_words};
 use super::terminal::Terminal;
 use super::timings::Timings;
+use super::trace_figure::{Asked, number_of, told};
 use crate::diagnostic::suggestion::nearest;
 use crate::formula::types::{Kind, Shape};
 use crate::model::Model;
@@ -28,7 +29,7 @@ const DEEPEST: usize = 24;
 pub(super) struct Trace {
     #[command(flatten)]
     study: StudyFile,
-    /// A result, working, input or price path of the study
+    /// A result, working, input or price path of the study, or the number of a figure in its report, such as 48213c
     name: String,
     /// In this run, counted from 0, in place of the base case
     #[arg(long, value_name = "N", value_parser = any_whole, allow_negative_numbers = true)]
@@ -48,11 +49,21 @@ impl Trace {
                 hint: format!("runs are counted from 0 to {}", thousands(design.runs - 1)),
             });
         }
-        let rows = trace(model, &self.name, self.run, design);
-        if rows.first().is_none_or(|row| row.values.is_empty()) {
-            return Err(unknown(model, &self.name));
+        let mut out = String::new();
+        let mut name = self.name.clone();
+        if let Some((row, letter)) = number_of(&self.name) {
+            let asked = Asked { text: &self.name, row, letter };
+            let given = self.sampling.runs_are_given();
+            let (figure, of) = told(&asked, &self.study.study, &opened, design, given, true)?;
+            let Some(of) = of else { return terminal.say(&figure) };
+            out = figure + "\n";
+            name = of;
         }
-        let mut out = format!("{}\n{}\n\n", clean(&model.title), self.which(&design));
+        let rows = trace(model, &name, self.run, design);
+        if rows.first().is_none_or(|row| row.values.is_empty()) {
+            return Err(unknown(model, &name));
+        }
+        let _ = write!(out, "{}\n{}\n\n", clean(&model.title), self.which(&design));
         for row in &rows {
             describe(row, &mut out);
         }

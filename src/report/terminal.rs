@@ -255,7 +255,7 @@ pub fn flips(answers: &Answers) -> Option<String> {
     (!out.is_empty()).then_some(out)
 }
 
-fn flip(answers: &Answers, b: &BreakEven) -> String {
+pub(super) fn flip(answers: &Answers, b: &BreakEven) -> String {
     let currency = &answers.study.currency;
     let number = |x: f64| grouped(x, decimals(x, None, &b.of_unit, currency));
     let unit = |x: f64| spoken(&number(x), &b.of_unit);
