@@ -22,6 +22,7 @@ pub mod hotwater;
 pub mod model;
 pub mod report;
 pub mod sampling;
+pub mod selftest;
 pub mod study;
 pub mod units;
 pub mod wording;

@@ -317,10 +317,13 @@ fn run_prints_the_answer_and_writes_the_files() {
         .collect();
     let expected: BTreeMap<String, String> = files
         .iter()
-        .filter(|(name, _)| *name != "manifest.json")
+        .filter(|(name, _)| *name != "manifest.json" && *name != "small.toml")
         .map(|(name, bytes)| (name.clone(), report::manifest::sha256(bytes)))
         .collect();
     assert_eq!(listed, expected, "every file and its hash");
+    assert_eq!(files["small.toml"], source.text.as_bytes(), "the study lies beside them");
+    let made = serde_json::json!({"kinds": ["charts", "tables", "answers"], "all": false, "runs": null, "seed": null});
+    assert_eq!(manifest["made"], made);
 }
 
 #[test]

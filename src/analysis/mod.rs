@@ -10,6 +10,7 @@ pub mod chances;
 mod choices;
 pub mod choosing;
 pub mod claim;
+pub mod comparing;
 pub mod conditions;
 mod courses;
 mod drawing;

@@ -5,21 +5,82 @@ use std::path::Path;
 use super::failure::Failure;
 use super::files::{MANIFEST, OutputFolder};
 use super::opened::Opened;
+use super::options::Sampling;
 use crate::analysis::Answers;
 use crate::chart;
 use crate::engine::run::Control;
 use crate::model::trace::sheet;
 use crate::report::delivery::{self, Kind};
-use crate::report::manifest::Manifest;
+use crate::report::manifest::{Made, Manifest, study_copy};
 use crate::report::material::{File, Material};
+use crate::report::numbers::clean;
 
-/// Every file of these kinds by name; the manifest, which vouches for the others, last.
+/// What was asked on the command line.
+pub(super) struct Asked<'a> {
+    /// The study.
+    pub(super) study: &'a Path,
+    /// Runs and seed in place of the study's own.
+    pub(super) sampling: &'a Sampling,
+    /// Whether what takes many more evaluations is made.
+    pub(super) all: bool,
+    /// Whether the data that the study reads is copied too.
+    pub(super) with_data: bool,
+}
+
+/// What goes into an output folder.
+pub(super) struct Delivery {
+    /// Files that are made; the manifest, which vouches for the others, last.
+    pub(super) made: Vec<File>,
+    /// Copies of what went in: the study, and data if that was asked for.
+    pub(super) copies: Vec<File>,
+}
+
+/// The folder that is to take them, tried, before the long work.
+///
+/// # Errors
+/// When it takes no files, or has others where the copies would lie.
+pub(super) fn folder(path: &Path, asked: &Asked<'_>, opened: &Opened) -> Result<OutputFolder, Failure> {
+    let folder = OutputFolder::open(path)?;
+    folder.check_copies(&copies(asked, opened))?;
+    Ok(folder)
+}
+
+/// Every file of these kinds by name, the manifest, and the copies.
 ///
 /// # Errors
 /// A stop that was asked for, or a fault of ours.
 pub(super) fn files(
     kinds: &[Kind],
-    study: &Path,
+    asked: &Asked<'_>,
+    opened: &Opened,
+    answers: &Answers,
+    control: &Control,
+) -> Result<Delivery, Failure> {
+    // By the name of its copy, so that a report names the file that lies beside it.
+    let study_file = study_copy(&file_name(asked.study));
+    let mut files = made(kinds, &study_file, opened, answers, control)?;
+    let (runs, seed) = asked.sampling.given();
+    let kinds = kinds.iter().map(|kind| kind.name().to_owned()).collect();
+    let how = Made { kinds, all: asked.all, runs, seed };
+    let mut manifest = Manifest::new(&study_file, opened.source.text.as_bytes(), how, &answers.sampling);
+    for data in &opened.model.data {
+        manifest.read(&data.file, &data.bytes);
+    }
+    for (name, bytes) in &files {
+        manifest.wrote(name, bytes);
+    }
+    let manifest = manifest.to_json().map_err(|e| unwritable(&e))?;
+    files.push((MANIFEST.into(), manifest.into_bytes()));
+    Ok(Delivery { made: files, copies: copies(asked, opened) })
+}
+
+/// Every file of these kinds, in memory.
+///
+/// # Errors
+/// A stop that was asked for, or a fault of ours.
+pub(super) fn made(
+    kinds: &[Kind],
+    study_file: &str,
     opened: &Opened,
     answers: &Answers,
     control: &Control,
@@ -27,13 +88,12 @@ pub(super) fn files(
     let charts = chart::charts(answers).map_err(|e| unwritable(&e))?;
     let of_study = kinds.iter().any(|kind| matches!(kind, Kind::Html | Kind::Docx | Kind::Workbook));
     let rows = if of_study { sheet(&opened.model, opened.model.design()) } else { Vec::new() };
-    let study_file = study.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     let material = Material {
         answers,
         model: &opened.model,
         sheet: &rows,
         charts: &charts,
-        study_file: &study_file,
+        study_file,
         study_text: &opened.source.text,
     };
     let go_on = || control.check(0).is_ok();
@@ -45,26 +105,38 @@ pub(super) fn files(
         }
         files.extend(made.map_err(|e| unwritable(&e))?);
     }
-    let mut manifest = Manifest::new(&study_file, opened.source.text.as_bytes(), &answers.sampling);
-    for data in &opened.model.data {
-        manifest.read(&data.file, &data.bytes);
-    }
-    for (name, bytes) in &files {
-        manifest.wrote(name, bytes);
-    }
-    let manifest = manifest.to_json().map_err(|e| unwritable(&e))?;
-    files.push((MANIFEST.into(), manifest.into_bytes()));
     Ok(files)
+}
+
+/// The study, so that the folder is enough to make it again; its data only if asked, since meter readings tell when
+/// nobody is at home.
+fn copies(asked: &Asked<'_>, opened: &Opened) -> Vec<File> {
+    let study = (study_copy(&file_name(asked.study)), opened.source.text.clone().into_bytes());
+    let data = opened.model.data.iter().filter(|_| asked.with_data);
+    let plain = |file: &str| file.trim_start_matches("./").to_owned();
+    std::iter::once(study).chain(data.map(|data| (plain(&data.file), data.bytes.clone()))).collect()
+}
+
+fn file_name(study: &Path) -> String {
+    study.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
 
 /// Writes them all, and clears away what an earlier answer left.
 ///
 /// # Errors
-/// When the disk does not take one.
-pub(super) fn write(folder: &OutputFolder, files: &[File]) -> Result<(), Failure> {
-    let names: Vec<String> = files.iter().map(|(name, _)| name.clone()).collect();
+/// When the disk does not take one, or a copy would go over what somebody else put there: then nothing is written.
+pub(super) fn write(folder: &OutputFolder, files: &Delivery) -> Result<(), Failure> {
+    let names: Vec<String> = files.made.iter().map(|(name, _)| name.clone()).collect();
+    if let Some((name, _)) = files.copies.iter().find(|(name, _)| names.contains(name)) {
+        return Err(Failure::Usage {
+            message: format!("the data file {} is called as a file that is made", clean(name)),
+            hint: "leave out --with-data, or rename it in the study and on the disk".into(),
+        });
+    }
+    folder.check_copies(&files.copies)?;
     folder.clear_earlier(&names);
-    files.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
+    files.copies.iter().try_for_each(|(name, bytes)| folder.write_copy(name, bytes))?;
+    files.made.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
 }
 
 /// What is said of an answer that cannot be put into a file: a fault of ours, told as plainly as any.

@@ -2,11 +2,12 @@
 //! that are there whole or not at all.
 
 use std::fs;
-use std::io;
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 use super::failure::Failure;
 use crate::report::manifest::sha256;
+use crate::report::numbers::clean;
 
 /// Name of the manifest.
 pub(super) const MANIFEST: &str = "manifest.json";
@@ -46,10 +47,52 @@ impl OutputFolder {
         self.replace(name, &path, bytes).map_err(|error| Failure::at_file("cannot write", &path, &error))
     }
 
+    /// Writes a copy of what went in; one that is there already stays as it is.
+    ///
+    /// # Errors
+    /// When the disk does not take it.
+    pub(super) fn write_copy(&self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+        let path = self.path.join(name);
+        if fs::read(&path).is_ok_and(|there| there == bytes) {
+            return Ok(());
+        }
+        if let Some(parent) = path.parent() {
+            fs::create_dir_all(parent).map_err(|e| Failure::at_file("cannot make the folder", parent, &e))?;
+        }
+        self.write(name, bytes)
+    }
+
+    /// Whether copies of what went in may be written: each place is free, or has that very copy, or one that an earlier
+    /// answer put there and nobody changed since.
+    ///
+    /// # Errors
+    /// At the first that would go over somebody's own file.
+    pub(super) fn check_copies(&self, copies: &[(String, Vec<u8>)]) -> Result<(), Failure> {
+        let earlier = self.listed_earlier(&["study", "data"]);
+        for (name, bytes) in copies {
+            let path = self.path.join(name);
+            if !path.exists() {
+                continue;
+            }
+            let there = fs::read(&path).map_err(|e| Failure::at_file("cannot read", &path, &e))?;
+            let ours = |(file, hash): &(String, String)| file == name && *hash == sha256(&there);
+            if there != *bytes && !earlier.iter().any(ours) {
+                let shown = clean(&path.to_string_lossy());
+                return Err(Failure::Usage {
+                    message: format!("a copy of {} would go over another file: {shown}", clean(name)),
+                    hint: "that file was made or changed by somebody: move it away, or give another folder with \
+                           --out"
+                        .into(),
+                });
+            }
+        }
+        Ok(())
+    }
+
     /// Removes what an earlier answer left here and this one has not: files
     /// that the manifest lists and that nobody has changed since.
     pub(super) fn clear_earlier(&self, kept: &[String]) {
-        for (name, hash) in self.listed_earlier() {
+        for (name, hash) in self.listed_earlier(&["files"]) {
             let is_plain = !name.contains(['/', '\\']) && !name.starts_with('.');
             if !is_plain || kept.contains(&name) {
                 continue;
@@ -62,19 +105,23 @@ impl OutputFolder {
         }
     }
 
-    /// Names and hashes in the manifest that is here; none if there is no such manifest.
-    fn listed_earlier(&self) -> Vec<(String, String)> {
+    /// Names and hashes under these keys of the manifest that is here; none if there is no such manifest.
+    fn listed_earlier(&self, keys: &[&str]) -> Vec<(String, String)> {
         let Ok(text) = fs::read(self.path.join(MANIFEST)) else { return Vec::new() };
         let Ok(manifest) = serde_json::from_slice::<serde_json::Value>(&text) else { return Vec::new() };
-        let files = manifest["files"].as_array().map_or(&[][..], Vec::as_slice);
         let entry = |file: &serde_json::Value| {
             Some((file["file"].as_str()?.to_owned(), file["sha256"].as_str()?.to_owned()))
         };
-        files.iter().filter_map(entry).collect()
+        let under = |key: &&str| {
+            manifest[*key].as_array().map_or(vec![&manifest[*key]], |list| list.iter().collect())
+        };
+        keys.iter().flat_map(under).filter_map(entry).collect()
     }
 
     fn replace(&self, name: &str, path: &Path, bytes: &[u8]) -> io::Result<()> {
-        let beside = partial(&self.path, name);
+        let folder = path.parent().unwrap_or(&self.path);
+        let last = name.rsplit('/').next().unwrap_or(name);
+        let beside = partial(folder, last);
         let done = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, path));
         if done.is_err() {
             // The first error is the one to tell.
@@ -87,4 +134,29 @@ impl OutputFolder {
 /// A name beside the wanted one that no other process uses.
 fn partial(folder: &Path, name: &str) -> PathBuf {
     folder.join(format!(".{name}.{}.partial", std::process::id()))
+}
+
+/// The bytes of a file; none if there is none.
+///
+/// # Errors
+/// When it is larger than `most`, or cannot be read.
+pub(super) fn read_at_most(path: &Path, most: u64) -> Result<Option<Vec<u8>>, Failure> {
+    let meta = match fs::metadata(path) {
+        Ok(meta) if meta.is_file() => meta,
+        Ok(_) => return Ok(None),
+        Err(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => {
+            return Ok(None);
+        }
+        Err(e) => return Err(Failure::at_file("cannot read", path, &e)),
+    };
+    if meta.len() > most {
+        return Err(Failure::Data {
+            message: format!("{} is larger than any file of its kind", clean(&path.to_string_lossy())),
+            hint: "it was not made by payspread".into(),
+        });
+    }
+    let mut bytes = Vec::new();
+    let taken = fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
+    taken.map_err(|e| Failure::at_file("cannot read", path, &e))?;
+    Ok(Some(bytes))
 }

@@ -21,6 +21,7 @@ mod reference;
 mod report;
 mod reproduce;
 mod run;
+mod searched;
 mod selftest;
 mod surplus;
 mod survey;

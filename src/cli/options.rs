@@ -46,6 +46,11 @@ impl Sampling {
         Design::new(seed, wish.method, wish.replicates, runs)
     }
 
+    /// Runs and seed as given, for the manifest.
+    pub(super) fn given(&self) -> (Option<u64>, Option<u64>) {
+        (self.runs, self.seed)
+    }
+
     /// Whether a number of runs is asked for, which goes before a precision that the study wants.
     pub(super) fn runs_are_given(&self) -> bool {
         self.runs.is_some()

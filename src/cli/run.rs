@@ -5,20 +5,17 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
-use super::delivered::{self, unwritable};
+use super::delivered::{self, Asked, unwritable};
 use super::failure::Failure;
-use super::files::OutputFolder;
 use super::numbers::thousands;
 use super::opened::Opened;
 use super::options::{General, Sampling, StudyFile};
 use super::progress;
 use super::terminal::Terminal;
 use super::timings::Timings;
-use crate::analysis::{Answers, AppraisalError, Options, appraise};
+use crate::analysis::{AppraisalError, Options, appraise};
 use crate::diagnostic::Diagnostic;
-use crate::engine::run::Control;
 use crate::report::delivery::Kind;
-use crate::report::material::File;
 use crate::report::{self, numbers::clean};
 use crate::sampling::{Design, Method};
 use crate::study::render;
@@ -36,6 +33,9 @@ pub(super) struct Run {
     /// Also what takes many more evaluations: global indices, and Shapley effects of what is correlated
     #[arg(long)]
     all: bool,
+    /// Copy the data that the study reads into the folder too; meter readings tell when nobody is at home
+    #[arg(long)]
+    with_data: bool,
     /// What is printed; with json no files are written unless --out is given
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -62,7 +62,8 @@ impl Run {
         }
         let mut timings = Timings::start();
         let opened = Opened::read_and_tell(&self.study.study, terminal, &mut timings)?;
-        let folder = self.folder().map(|path| OutputFolder::open(&path)).transpose()?;
+        let asked = self.asked();
+        let folder = self.folder().map(|path| delivered::folder(&path, &asked, &opened)).transpose()?;
         let pool = pool(general.threads)?;
         let design = self.sampling.design(&opened.model);
         let wish = opened.model.sampling.until;
@@ -89,7 +90,8 @@ impl Run {
         };
         terminal.say(&text)?;
         if let Some(folder) = folder {
-            let files = pool.install(|| self.files(&opened, &answers, &control))?;
+            let kinds = [Kind::Charts, Kind::Tables, Kind::Answers];
+            let files = pool.install(|| delivered::files(&kinds, &asked, &opened, &answers, &control))?;
             timings.lap("draw charts");
             delivered::write(&folder, &files)?;
             timings.lap("write");
@@ -113,10 +115,8 @@ impl Run {
         }
     }
 
-    /// Every file by name.
-    fn files(&self, opened: &Opened, answers: &Answers, control: &Control) -> Result<Vec<File>, Failure> {
-        let kinds = [Kind::Charts, Kind::Tables, Kind::Answers];
-        delivered::files(&kinds, &self.study.study, opened, answers, control)
+    fn asked(&self) -> Asked<'_> {
+        Asked { study: &self.study.study, sampling: &self.sampling, all: self.all, with_data: self.with_data }
     }
 }
 

@@ -2,16 +2,17 @@
 //! nothing was changed. No clock and no absolute path, so that the same study
 //! gives the same bytes.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::analysis::SamplingFacts;
 
 /// Format number of the manifest.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// A file by its name and the hash of its bytes.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Hashed {
     /// Name, relative, with forward slashes.
     pub file: String,
@@ -27,6 +28,20 @@ impl Hashed {
     }
 }
 
+/// What was asked for, so that it can be made again.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Made {
+    /// Kinds of things made ([`crate::report::delivery::Kind::name`]), in their order.
+    pub kinds: Vec<String>,
+    /// Whether what takes many more evaluations was asked for.
+    pub all: bool,
+    /// Runs given in place of the study's own; `until` of the study is not looked at then.
+    pub runs: Option<u64>,
+    /// Seed given in place of the study's own.
+    pub seed: Option<u64>,
+}
+
 /// What went in, how it was drawn, what came out.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Manifest {
@@ -36,10 +51,12 @@ pub struct Manifest {
     pub payspread: String,
     /// Version of what decides sampled values.
     pub engine: u32,
-    /// The study.
+    /// The study; a copy of it lies in the folder under this name.
     pub study: Hashed,
-    /// Data files that the study reads, in its order.
+    /// Data files that the study reads, in its order; they are in the folder only if that was asked for.
     pub data: Vec<Hashed>,
+    /// What was asked for.
+    pub made: Made,
     /// Method, runs, replicates, seed and the pinned dimensions.
     pub sampling: SamplingFacts,
     /// Files written, by name.
@@ -48,13 +65,14 @@ pub struct Manifest {
 
 impl Manifest {
     /// For a study text of this name; data and files are added by the caller.
-    pub fn new(study_file: &str, study_text: &[u8], sampling: &SamplingFacts) -> Self {
+    pub fn new(study_file: &str, study_text: &[u8], made: Made, sampling: &SamplingFacts) -> Self {
         Manifest {
             format: FORMAT,
             payspread: env!("CARGO_PKG_VERSION").into(),
             engine: sampling.engine,
-            study: Hashed { file: last_part(study_file), sha256: sha256(study_text) },
+            study: Hashed { file: study_copy(study_file), sha256: sha256(study_text) },
             data: Vec::new(),
+            made,
             sampling: sampling.clone(),
             files: Vec::new(),
         }
@@ -79,6 +97,16 @@ impl Manifest {
         let mut text = serde_json::to_string_pretty(self)?;
         text.push('\n');
         Ok(text)
+    }
+}
+
+/// The name under which a study is copied into its output folder. It ends in `.toml`, as no file that is made does.
+pub fn study_copy(study_file: &str) -> String {
+    let name = last_part(study_file);
+    match name.as_str() {
+        "" | "-" | "." | ".." => "study.toml".into(),
+        _ if name.ends_with(".toml") => name,
+        _ => format!("{name}.toml"),
     }
 }
 
@@ -113,9 +141,24 @@ mod tests {
     }
 
     #[test]
+    fn a_copied_study_is_called_as_no_file_that_is_made() {
+        for (name, copy) in [
+            ("a/first-look.toml", "first-look.toml"),
+            ("results.csv", "results.csv.toml"),
+            ("manifest.json", "manifest.json.toml"),
+            ("-", "study.toml"),
+            ("", "study.toml"),
+            ("x/..", "study.toml"),
+        ] {
+            assert_eq!(study_copy(name), copy);
+        }
+    }
+
+    #[test]
     fn no_path_leaks_and_order_is_by_name() {
         let facts = fixture::answers().sampling;
-        let mut manifest = Manifest::new("/home/somebody/studies/first-look.toml", b"x", &facts);
+        let made = Made { kinds: vec!["charts".into()], runs: Some(1024), ..Made::default() };
+        let mut manifest = Manifest::new("/home/somebody/studies/first-look.toml", b"x", made, &facts);
         manifest.read("C:\\Users\\somebody\\readings.csv", b"1");
         manifest.read("data/prices.csv", b"2");
         manifest.read("../secret/other.csv", b"3");
@@ -125,6 +168,8 @@ mod tests {
         assert!(!text.contains("somebody") && !text.contains("secret") && !text.contains(".."));
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
         assert_eq!(json["study"]["file"], "first-look.toml");
+        assert_eq!(json["made"]["runs"], 1024);
+        assert!(json["made"]["seed"].is_null());
         assert_eq!(json["data"][1]["file"], "data/prices.csv");
         assert_eq!(json["files"][0]["file"], "charts/a.svg");
         assert_eq!(json["sampling"]["dimensions"][0], "people");

@@ -4,6 +4,7 @@
 
 mod changes;
 pub mod data;
+pub mod differences;
 mod distributions;
 pub mod edit_input;
 mod file;
