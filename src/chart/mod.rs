@@ -116,6 +116,15 @@ pub fn png(chart: &Chart) -> Result<Vec<u8>, ChartError> {
     picture(chart, PIXELS_A_POINT)
 }
 
+/// An SVG, with width and height in points, as a PNG of two pixels a point.
+///
+/// # Errors
+/// If it is not one that resvg can read or the picture is too large.
+pub(crate) fn png_of_svg(svg: &str) -> Result<Vec<u8>, ChartError> {
+    let (name, title, finding) = ("picture".into(), String::new(), String::new());
+    picture(&Chart { name, title, finding, svg: svg.to_owned() }, PIXELS_A_POINT)
+}
+
 fn picture(chart: &Chart, pixels_a_point: f32) -> Result<Vec<u8>, ChartError> {
     let error = |e: &dyn std::fmt::Display| ChartError(format!("{}: {e}", chart.name));
     let options =
