@@ -1,6 +1,6 @@
 //! Blocks as paragraphs and tables.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use docx_rs as w;
 
@@ -23,6 +23,8 @@ pub(super) struct Writer {
     pub(super) alternatives: Vec<String>,
     /// Lists begun so far, and whether each is numbered.
     pub(super) lists: Vec<bool>,
+    /// Places that have their bookmark.
+    pub(super) placed: BTreeSet<usize>,
     tables: usize,
     figures: usize,
     depth: usize,
@@ -41,6 +43,11 @@ impl Piece {
 }
 
 impl Writer {
+    /// Nothing is written yet.
+    pub(super) fn new(bookmarks: BTreeMap<String, usize>) -> Writer {
+        Writer { bookmarks, ..Writer::default() }
+    }
+
     pub(super) fn blocks(&mut self, blocks: &[Block]) -> Result<Vec<Piece>, DocxError> {
         let mut pieces = Vec::new();
         for block in blocks {

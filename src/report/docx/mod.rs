@@ -26,7 +26,7 @@ pub struct DocxError(pub String);
 /// # Errors
 /// If a picture cannot be made or the archive not be written; never because of what the document says.
 pub fn docx(document: &Document) -> Result<Vec<u8>, DocxError> {
-    let mut writer = Writer { bookmarks: bookmarks(document), ..Writer::default() };
+    let mut writer = Writer::new(bookmarks(document));
     let mut pieces = title(document);
     pieces.extend(contents(document, &writer));
     for section in &document.sections {

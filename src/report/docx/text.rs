@@ -78,14 +78,14 @@ impl Writer {
         w::Hyperlink::new(format!("place{number}"), w::HyperlinkType::Anchor).add_run(run)
     }
 
-    /// `run` at the end of `paragraph`, as the place `id`.
-    pub(super) fn marked(&self, paragraph: w::Paragraph, id: &str, run: w::Run) -> w::Paragraph {
+    /// `run` at the end of `paragraph`, as the place `id`; of several of one id the first is the place.
+    pub(super) fn marked(&mut self, paragraph: w::Paragraph, id: &str, run: w::Run) -> w::Paragraph {
         match self.bookmarks.get(id) {
-            Some(&number) => paragraph
+            Some(&number) if self.placed.insert(number) => paragraph
                 .add_bookmark_start(number, format!("place{number}"))
                 .add_run(run)
                 .add_bookmark_end(number),
-            None => paragraph.add_run(run),
+            _ => paragraph.add_run(run),
         }
     }
 }
