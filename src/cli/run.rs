@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
+use super::appraised;
 use super::delivered::{self, Asked, unwritable};
 use super::failure::Failure;
 use super::numbers::thousands;
@@ -13,7 +14,7 @@ use super::options::{General, Sampling, StudyFile};
 use super::progress;
 use super::terminal::Terminal;
 use super::timings::Timings;
-use crate::analysis::{AppraisalError, Options, appraise};
+use crate::analysis::AppraisalError;
 use crate::diagnostic::Diagnostic;
 use crate::report::delivery::Kind;
 use crate::report::{self, numbers::clean};
@@ -65,22 +66,9 @@ impl Run {
         let asked = self.asked();
         let folder = self.folder().map(|path| delivered::folder(&path, &asked, &opened)).transpose()?;
         let pool = pool(general.threads)?;
-        let design = self.sampling.design(&opened.model);
-        let wish = opened.model.sampling.until;
-        let until = wish.filter(|_| !self.sampling.runs_are_given());
-        if until.is_none() {
-            terminal.note(&rounded(&design));
-        }
-        if wish.is_some() && until.is_none() {
-            terminal.note("note: --runs is given, so the study's `until` is not looked at\n");
-        }
-
         let control = progress::interruptible();
-        let options = Options { design, until, all: self.all, ..Options::of(&opened.model) };
-        let answers = progress::watched(&control, design.runs, general.quiet, || {
-            pool.install(|| appraise(&opened.model, options, &control))
-        });
-        let answers = answers.map_err(|error| unanswered(error, &opened))?;
+        let how = (&self.sampling, self.all);
+        let answers = appraised::answers(&opened, how, (general, terminal), &pool, &control)?;
         timings.lap("draw, evaluate, analyse");
 
         // The answer comes before the files: a full disk must not swallow it.

@@ -13,9 +13,10 @@ pub(super) const LEVELS: usize = 9;
 const A4: (u32, u32) = (11_906, 16_838);
 /// Two centimetres.
 const MARGIN: i32 = 1_134;
-const BULLETS: usize = 1;
-const NUMBERS: usize = 2;
-/// The library keeps the first numbers for itself.
+/// The library has a numbering of its own under the first numbers.
+const BULLETS: usize = 7;
+const NUMBERS: usize = 8;
+/// As above.
 const FIRST_LIST: usize = 10;
 
 /// Paragraph styles: id, name, half points, bold, colour, space before and after in twentieths of a point.
