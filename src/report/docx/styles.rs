@@ -60,7 +60,7 @@ pub(super) fn empty(document: &Document) -> w::Docx {
     }
     let character = |id: &str, name: &str| w::Style::new(id, w::StyleType::Character).name(name);
     let code = w::RunFonts::new().ascii("Consolas").hi_ansi("Consolas").cs("Courier New");
-    let mut number = character("FigureNumber", "Figure Number").size(14).color("5A5A5A");
+    let mut number = character("FigureNumber", "Figure Number").size(20).color("5A5A5A");
     number.run_property = number.run_property.vert_align(w::VertAlignType::SuperScript);
     out.add_style(paragraph_style("NoteHeading", "Note Heading", 20, true, "000000", 60, 60))
         .add_style(paragraph_style("Picture", "Picture", 20, false, "000000", 160, 0))
