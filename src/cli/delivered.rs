@@ -139,6 +139,32 @@ pub(super) fn write(folder: &OutputFolder, files: &Delivery) -> Result<(), Failu
     files.made.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
 }
 
+/// Writes them all, and removes nothing. What people edit is not written over: each file comes with the name it got.
+///
+/// # Errors
+/// When the disk does not take one.
+pub(super) fn write_beside_edited(
+    folder: &OutputFolder,
+    files: &Delivery,
+) -> Result<Vec<(String, String)>, Failure> {
+    folder.check_copies(&files.copies)?;
+    // All names before the first file: the old manifest tells what was edited, and it is replaced last.
+    let named: Vec<(String, String)> = files
+        .made
+        .iter()
+        .map(|(name, bytes)| {
+            let is_edited_by_people = name.ends_with(".docx") || name.ends_with(".xlsx");
+            let given = if is_edited_by_people { folder.beside_edited(name, bytes) } else { name.clone() };
+            (name.clone(), given)
+        })
+        .collect();
+    files.copies.iter().try_for_each(|(name, bytes)| folder.write_copy(name, bytes))?;
+    for ((_, bytes), (_, given)) in files.made.iter().zip(&named) {
+        folder.write(given, bytes)?;
+    }
+    Ok(named)
+}
+
 /// What is said of an answer that cannot be put into a file: a fault of ours, told as plainly as any.
 pub(super) fn unwritable(error: &dyn std::fmt::Display) -> Failure {
     Failure::Machine(format!("cannot make a file of the answer: {error}"))

@@ -105,6 +105,20 @@ impl OutputFolder {
         }
     }
 
+    /// A name for `bytes`, wanted as `name`, that goes over nobody's work: `name` itself, or with `-2`, `-3` ... the first
+    /// where nothing lies or what an earlier answer put there and nobody changed since.
+    pub(super) fn beside_edited(&self, name: &str, bytes: &[u8]) -> String {
+        let earlier = self.listed_earlier(&["files"]);
+        let listed = |hash: &str| earlier.iter().any(|(file, known)| file == name && known == hash);
+        let is_free = |candidate: &str| match fs::read(self.path.join(candidate)) {
+            Ok(there) => there == bytes || listed(&sha256(&there)),
+            Err(error) => error.kind() == io::ErrorKind::NotFound,
+        };
+        let (stem, ending) = name.rsplit_once('.').unwrap_or((name, ""));
+        let numbered = (2_u64..).map(|k| format!("{stem}-{k}.{ending}"));
+        std::iter::once(name.to_owned()).chain(numbered).find(|name| is_free(name)).unwrap_or_default()
+    }
+
     /// Names and hashes under these keys of the manifest that is here; none if there is no such manifest.
     fn listed_earlier(&self, keys: &[&str]) -> Vec<(String, String)> {
         let Ok(text) = fs::read(self.path.join(MANIFEST)) else { return Vec::new() };

@@ -2,6 +2,7 @@
 //!
 //! Besides study loading, this is the only code that touches files, clock and terminal.
 
+mod appraised;
 mod browser;
 mod check;
 mod compare;

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
+use super::appraised;
 use super::delivered::{self, Asked, unwritable};
 use super::failure::Failure;
 use super::numbers::thousands;
@@ -13,8 +14,8 @@ use super::options::{General, Sampling, StudyFile};
 use super::progress;
 use super::terminal::Terminal;
 use super::timings::Timings;
+use crate::analysis::AppraisalError;
 use crate::analysis::runs::too_many;
-use crate::analysis::{AppraisalError, Options, appraise};
 use crate::diagnostic::Diagnostic;
 use crate::report::delivery::Kind;
 use crate::report::{self, numbers::clean};
@@ -75,28 +76,15 @@ impl Run {
         let asked = self.asked();
         let folder = self.folder().map(|path| delivered::folder(&path, &asked, &opened)).transpose()?;
         let pool = pool(general.threads)?;
-        let design = self.sampling.design(&opened.model);
         if self.save_runs
-            && let Some(why) = too_many(&opened.model, design.runs)
+            && let Some(why) = too_many(&opened.model, self.sampling.design(&opened.model).runs)
         {
             let hint = "make fewer with --runs, or leave out --save-runs".into();
             return Err(Failure::Usage { message: why, hint });
         }
-        let wish = opened.model.sampling.until;
-        let until = wish.filter(|_| !self.sampling.runs_are_given());
-        if until.is_none() {
-            terminal.note(&rounded(&design));
-        }
-        if wish.is_some() && until.is_none() {
-            terminal.note("note: --runs is given, so the study's `until` is not looked at\n");
-        }
-
         let control = progress::interruptible();
-        let options = Options { design, until, all: self.all, ..Options::of(&opened.model) };
-        let answers = progress::watched(&control, design.runs, general.quiet, || {
-            pool.install(|| appraise(&opened.model, options, &control))
-        });
-        let answers = answers.map_err(|error| unanswered(error, &opened))?;
+        let how = (&self.sampling, self.all);
+        let answers = appraised::answers(&opened, how, (general, terminal), &pool, &control)?;
         timings.lap("draw, evaluate, analyse");
 
         // The answer comes before the files: a full disk must not swallow it.

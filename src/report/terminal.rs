@@ -47,6 +47,11 @@ pub fn text(answers: &Answers) -> String {
     parts.join("\n")
 }
 
+/// The answer's two sentences alone.
+pub fn headline(answers: &Answers) -> String {
+    sentences(answers).map(|s| wrapped(&s, "")).concat()
+}
+
 const BELOW: [&str; 3] = ["10 % of\nruns lie\nbelow", "half of\nruns lie\nbelow", "90 % of\nruns lie\nbelow"];
 
 /// The results: base case, percentiles, and the shares of runs with their 95 % intervals.

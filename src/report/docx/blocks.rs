@@ -59,7 +59,9 @@ impl Writer {
     fn block(&mut self, block: &Block) -> Result<Vec<Piece>, DocxError> {
         let paragraph = |style: &str| w::Paragraph::new().style(style);
         match block {
-            Block::Lead(line) => Ok(vec![Piece::of(self.line(paragraph("Lead"), line, Look::default(), None))]),
+            Block::Lead(line) => {
+                Ok(vec![Piece::of(self.line(paragraph("Lead"), line, Look::default(), None))])
+            }
             Block::Paragraph(line) => {
                 Ok(vec![Piece::of(self.line(paragraph("BodyText"), line, Look::default(), None))])
             }

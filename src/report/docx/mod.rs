@@ -98,9 +98,8 @@ fn listed<'a>(section: &'a Section, level: usize, into: &mut Vec<(usize, &'a Sec
 }
 
 fn part(section: &Section, level: usize, writer: &mut Writer) -> Result<Vec<Piece>, DocxError> {
-    let heading = w::Paragraph::new()
-        .style(&format!("Heading{}", level.min(4)))
-        .page_break_before(section.new_page);
+    let heading =
+        w::Paragraph::new().style(&format!("Heading{}", level.min(4))).page_break_before(section.new_page);
     let heading = writer.marked(heading, &section.id, w::Run::new().add_text(plain(&section.heading)));
     let mut pieces = vec![Piece::of(heading)];
     pieces.extend(writer.blocks(&section.blocks)?);

@@ -13,9 +13,10 @@ pub(super) const LEVELS: usize = 9;
 const A4: (u32, u32) = (11_906, 16_838);
 /// Two centimetres.
 const MARGIN: i32 = 1_134;
-const BULLETS: usize = 1;
-const NUMBERS: usize = 2;
-/// The library keeps the first numbers for itself.
+/// The library has a numbering of its own under the first numbers.
+const BULLETS: usize = 7;
+const NUMBERS: usize = 8;
+/// As above.
 const FIRST_LIST: usize = 10;
 
 /// Paragraph styles: id, name, half points, bold, colour, space before and after in twentieths of a point.
@@ -59,7 +60,7 @@ pub(super) fn empty(document: &Document) -> w::Docx {
     }
     let character = |id: &str, name: &str| w::Style::new(id, w::StyleType::Character).name(name);
     let code = w::RunFonts::new().ascii("Consolas").hi_ansi("Consolas").cs("Courier New");
-    let mut number = character("FigureNumber", "Figure Number").size(14).color("5A5A5A");
+    let mut number = character("FigureNumber", "Figure Number").size(20).color("5A5A5A");
     number.run_property = number.run_property.vert_align(w::VertAlignType::SuperScript);
     out.add_style(paragraph_style("NoteHeading", "Note Heading", 20, true, "000000", 60, 60))
         .add_style(paragraph_style("Picture", "Picture", 20, false, "000000", 160, 0))

@@ -50,11 +50,13 @@ impl Writer {
             let line = aligned(w::Paragraph::new().style("TableHead"), *right);
             cell(setting.widths[k]).add_paragraph(line.add_run(w::Run::new().add_text(plain(text))))
         };
-        let mut rows = vec![w::TableRow::new(headings.iter().enumerate().map(heading).collect()).cant_split()];
+        let mut rows =
+            vec![w::TableRow::new(headings.iter().enumerate().map(heading).collect()).cant_split()];
         for row in &table.rows {
             rows.push(self.row(table, row, &setting)?);
         }
         Ok(w::Table::new(rows)
+            .margins(w::TableCellMargins::new().margin(10, 50, 10, 50))
             .set_grid(setting.widths.clone())
             .width(TEXT_WIDTH, w::WidthType::Dxa)
             .layout(w::TableLayoutType::Fixed))
