@@ -37,13 +37,13 @@ fn checked(text: &str) -> Model {
 fn run(model: &Model, runs: u64) -> Found {
     let wish = &model.sampling;
     let design = Design::new(wish.seed, wish.method, wish.replicates, runs);
-    appraise(model, Options { design, break_even: false, ..Options::of(model) }, &Control::default()).unwrap()
+    appraise(model, Options { design, break_even: false, single_runs: false, ..Options::of(model) }, &Control::default()).unwrap()
 }
 
 /// P90 - P10 of the headline, and its base value.
 fn spread(text: &str) -> (f64, f64) {
     let model = checked(text);
-    let found = run(&model, 2048);
+    let found = run(&model, 512);
     let npv = found.results.iter().find(|r| r.name == "npv").unwrap();
     let at = |p: f64| npv.percentiles.iter().find(|x| x.p == p).unwrap().estimate.value.number().unwrap();
     (at(0.90) - at(0.10), npv.base.number().unwrap())
@@ -307,7 +307,7 @@ fn templates_check_run_and_mark_what_is_to_be_filled_in() {
         assert!(model.paths.iter().all(|p| p.about.source.is_some()), "{name}");
         assert!(text.matches("TO FILL IN").count() > 8, "{name}");
         let found = run(&model, 256);
-        assert!(found.alternatives.is_some(), "{name}");
+        assert!(!found.results.is_empty(), "{name}");
     }
     assert!(RESEARCHER.matches("varies   = \"between homes\"").count() >= 4);
 }
@@ -471,7 +471,7 @@ fn meter_readings_take_the_place_of_the_panels_size() {
         let (made, found) = model::read_beside(&text, &Beside::study(&path));
         assert!(found.is_empty(), "{found:?}");
         let model = made.unwrap().1;
-        let found = run(&model, 256);
+        let found = run(&model, 64);
         assert_eq!(found.homes.len(), 1);
     }
 }
