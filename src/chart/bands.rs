@@ -156,9 +156,13 @@ fn end_bar(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
     canvas.hatch(never, colour::SOFT_INK, 1.0, 5.0)?;
     canvas.line(&[(plot.frame.right, split), (right, split)], colour::BLUE, 1.0, 1.0)?;
     let years = bands.paid_back.len();
+    // A slide has room for one line below each figure.
+    let format = canvas.format;
+    let paid_words = format.choose(format!("paid back by year {years}"), "paid back".into());
+    let never_words = format.choose(format!("never {}", within(years)), "never".into());
     let blocks = [
-        (last, format!("paid back by year {years}"), (split + plot.frame.bottom) / 2.0),
-        (&bands.never, format!("never {}", within(years)), (split + plot.frame.top) / 2.0),
+        (last, paid_words, (split + plot.frame.bottom) / 2.0),
+        (&bands.never, never_words, (split + plot.frame.top) / 2.0),
     ];
     for (share, words, middle) in blocks {
         if share.value <= 0.0 {
@@ -168,7 +172,7 @@ fn end_bar(canvas: &Canvas<'_>, plot: &Plot, bands: &PaybackBands) -> Drawn {
         canvas.text(&percent(share), right + 8.0, middle - 14.0, Align::Left, layout::HEADING)?;
         let width = canvas.width - layout::MARGIN / 2.0 - right - 8.0;
         let mut lines = LABEL.wrap(&words, width, 2);
-        if share.high - share.low > 5e-4 {
+        if share.high - share.low > 5e-4 && !format.is_slide() {
             let places = (-exponent((share.high - share.low) * 50.0)).clamp(0, 1);
             let ends = [share.low, share.high].map(|end| grouped(end * 100.0, places));
             lines.push(format!("({} to {} %)", ends[0], ends[1]));

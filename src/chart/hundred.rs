@@ -269,6 +269,8 @@ impl Picture<'_> {
             canvas.text(&format!("{count} of 100"), words, y - 13.0, Align::Left, HEADING)?;
             let mut lines = LABEL.wrap(&outcome.named, room, 2);
             lines.extend(outcome.known.as_ref().and_then(interval));
+            // What would reach the next count is left out.
+            lines.truncate(1 + ((line - 30.0).max(0.0) / LABEL.leading()) as usize);
             canvas.lines(&lines, words, y + 5.0, Align::Left, LABEL)?;
             y += line;
         }

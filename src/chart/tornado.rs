@@ -93,7 +93,7 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
 
 /// Room for the names of the inputs.
 fn names(canvas: &Canvas<'_>) -> f64 {
-    canvas.format.choose(NAMES, 128.0)
+    canvas.format.choose(NAMES, 150.0)
 }
 
 struct Picture<'a> {
