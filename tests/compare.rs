@@ -103,7 +103,10 @@ fn three_known_changes() {
             assert!((by(effect, "base") - expected).abs() < 1e-9, "{kind} {k}: {effect}");
             let within = effect["mean"]["within"].as_f64().unwrap();
             // Of a shift nothing is uncertain; of the factor only what is uncertain of the mean of x.
-            assert!((by(effect, "mean") - expected).abs() <= (3.0 * within).max(1e-6), "{kind} {k}: {effect}");
+            assert!(
+                (by(effect, "mean") - expected).abs() <= (3.0 * within).max(1e-6),
+                "{kind} {k}: {effect}"
+            );
             assert!(within < 0.05, "{kind} {k}: {effect}");
         }
     }

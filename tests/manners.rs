@@ -114,12 +114,8 @@ fn no_colours_where_no_terminal_reads_or_none_are_wanted() {
         assert!(!output.stderr.contains(&0x1b));
         let wanted = payspread().args(["run", name]).env("CLICOLOR_FORCE", "1").output().unwrap();
         assert!(wanted.stderr.contains(&0x1b), "colours are there where they are asked for");
-        let unwanted = payspread()
-            .args(["run", name])
-            .env("CLICOLOR_FORCE", "1")
-            .env("NO_COLOR", "1")
-            .output()
-            .unwrap();
+        let unwanted =
+            payspread().args(["run", name]).env("CLICOLOR_FORCE", "1").env("NO_COLOR", "1").output().unwrap();
         let both = String::from_utf8_lossy(&unwanted.stderr).into_owned();
         assert!(!both.contains('\u{1b}'), "NO_COLOR goes before all: {both}");
     }

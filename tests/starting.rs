@@ -37,7 +37,12 @@ fn checked(text: &str) -> Model {
 fn run(model: &Model, runs: u64) -> Found {
     let wish = &model.sampling;
     let design = Design::new(wish.seed, wish.method, wish.replicates, runs);
-    appraise(model, Options { design, break_even: false, single_runs: false, ..Options::of(model) }, &Control::default()).unwrap()
+    appraise(
+        model,
+        Options { design, break_even: false, single_runs: false, ..Options::of(model) },
+        &Control::default(),
+    )
+    .unwrap()
 }
 
 /// P90 - P10 of the headline, and its base value.

@@ -49,10 +49,7 @@ pub(super) const EXAMPLES: &[(&str, &[&str])] = &[
             "payspread completions fish > ~/.config/fish/completions/payspread.fish",
         ],
     ),
-    (
-        "manual",
-        &["payspread manual --out ~/.local/share/man/man1", "payspread manual > payspread.1"],
-    ),
+    ("manual", &["payspread manual --out ~/.local/share/man/man1", "payspread manual > payspread.1"]),
 ];
 
 /// The command with its examples, below what its help ends with anyway.

@@ -4,14 +4,15 @@
 //! Answers in, text or bytes out. Nothing here computes statistics or touches
 //! files, clock or terminal.
 
+pub mod agreement;
 pub mod answers_schema;
 mod by_choice;
 mod cells;
 pub(crate) mod choosing;
+pub mod comparing;
 pub mod delivery;
 pub mod document;
 pub mod docx;
-pub mod comparing;
 mod failing;
 mod flip_words;
 mod groups;
@@ -22,14 +23,13 @@ mod indices;
 pub mod inputs;
 pub mod json;
 mod links;
-pub mod agreement;
 pub mod manifest;
 pub mod manifest_read;
-pub mod reproduced;
 mod maps;
 pub mod material;
 pub mod meter;
 pub mod pages;
+pub mod reproduced;
 pub mod runs;
 pub mod stopping;
 pub mod survey;
