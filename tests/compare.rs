@@ -46,7 +46,7 @@ unit = "EUR"
 formula = "a * x + b * y"
 [results.result]
 unit = "EUR"
-formula = "sum + 1 EUR"
+formula = "sum + 1 [EUR]"
 at_least = 10
 [results.other]
 unit = "EUR"
@@ -88,7 +88,7 @@ fn three_known_changes() {
     let b = A
         .replace("[inputs.a]\nvalue = 2", "[inputs.a]\nvalue = 2.5")
         .replace("min = 0, max = 4 }\nbase = 2", "min = 2, max = 6 }\nbase = 4")
-        .replace("sum + 1 EUR", "sum + 8 EUR")
+        .replace("sum + 1 [EUR]", "sum + 8 [EUR]")
         .replace("as it is", "moved");
     let json = compared("three", A, &b);
     let changed: Vec<&str> =
