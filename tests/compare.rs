@@ -57,7 +57,7 @@ fn compared(name: &str, a: &str, b: &str) -> Value {
     let folder = folder(name);
     fs::write(folder.join("a.toml"), a).unwrap();
     fs::write(folder.join("b.toml"), b).unwrap();
-    let out = payspread(&folder, &["compare", "--quiet", "--format", "json", "a.toml", "b.toml"]);
+    let out = payspread(&folder, &["compare", "--format", "json", "a.toml", "b.toml"]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let json: Value = serde_json::from_slice(&out.stdout).unwrap();
     for result in json["results"].as_array().unwrap() {
