@@ -46,7 +46,7 @@ unit = "EUR"
 formula = "a * x + b * y"
 [results.result]
 unit = "EUR"
-formula = "sum + 1 EUR"
+formula = "sum + 1 [EUR]"
 at_least = 10
 [results.other]
 unit = "EUR"
@@ -57,7 +57,7 @@ fn compared(name: &str, a: &str, b: &str) -> Value {
     let folder = folder(name);
     fs::write(folder.join("a.toml"), a).unwrap();
     fs::write(folder.join("b.toml"), b).unwrap();
-    let out = payspread(&folder, &["compare", "--quiet", "--format", "json", "a.toml", "b.toml"]);
+    let out = payspread(&folder, &["compare", "--format", "json", "a.toml", "b.toml"]);
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     let json: Value = serde_json::from_slice(&out.stdout).unwrap();
     for result in json["results"].as_array().unwrap() {
@@ -88,7 +88,7 @@ fn three_known_changes() {
     let b = A
         .replace("[inputs.a]\nvalue = 2", "[inputs.a]\nvalue = 2.5")
         .replace("min = 0, max = 4 }\nbase = 2", "min = 2, max = 6 }\nbase = 4")
-        .replace("sum + 1 EUR", "sum + 8 EUR")
+        .replace("sum + 1 [EUR]", "sum + 8 [EUR]")
         .replace("as it is", "moved");
     let json = compared("three", A, &b);
     let changed: Vec<&str> =
