@@ -2,20 +2,26 @@
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::{Args, Subcommand};
 
+use super::delivered;
 use super::failure::Failure;
 use super::opened::Opened;
 use super::options::StudyFile;
+use super::progress;
+use super::run::unanswered;
 use super::terminal::Terminal;
 use super::timings::Timings;
+use crate::analysis::{Options, appraise};
 use crate::engine::program::{Instruction, Program, Slot, Wanted};
 use crate::engine::run::LeafSource;
 use crate::model::Model;
 use crate::model::lower::{Lowering, Setting};
-use crate::sampling::{Column, Plan};
+use crate::report::delivery::Kind;
+use crate::sampling::{Column, Design, Plan};
 
 /// Look inside
 #[derive(Debug, Args)]
@@ -28,14 +34,41 @@ pub(super) struct Debug {
 enum What {
     /// The compiled program of a study's results: columns, instructions, block size
     Program(StudyFile),
+    /// The workbook of a study, from fewer runs than it asks for
+    Workbook {
+        #[command(flatten)]
+        study: StudyFile,
+        /// File to write
+        out: PathBuf,
+        /// Runs
+        #[arg(long, default_value_t = 1024)]
+        runs: u64,
+    },
 }
 
 impl Debug {
     pub(super) fn execute(&self, terminal: &Terminal) -> Result<(), Failure> {
-        let What::Program(file) = &self.what;
-        let opened = Opened::read_and_tell(&file.study, terminal, &mut Timings::start())?;
-        terminal.say(&listing(&opened.model)?)
+        match &self.what {
+            What::Program(file) => {
+                let opened = Opened::read_and_tell(&file.study, terminal, &mut Timings::start())?;
+                terminal.say(&listing(&opened.model)?)
+            }
+            What::Workbook { study, out, runs } => workbook(study, out, *runs, terminal),
+        }
     }
+}
+
+fn workbook(study: &StudyFile, out: &Path, runs: u64, terminal: &Terminal) -> Result<(), Failure> {
+    let opened = Opened::read_and_tell(&study.study, terminal, &mut Timings::start())?;
+    let wish = &opened.model.sampling;
+    let design = Design::new(wish.seed, wish.method, wish.replicates, runs);
+    let options = Options { design, until: None, ..Options::of(&opened.model) };
+    let control = progress::interruptible();
+    let answers = appraise(&opened.model, options, &control).map_err(|error| unanswered(error, &opened))?;
+    let files = delivered::files(&[Kind::Workbook], &study.study, &opened, &answers, &control)?;
+    let bytes = files.into_iter().find(|(name, _)| name.ends_with(".xlsx")).map(|(_, bytes)| bytes);
+    std::fs::write(out, bytes.unwrap_or_default())
+        .map_err(|error| Failure::Machine(format!("cannot write {}: {error}", out.display())))
 }
 
 fn listing(model: &Model) -> Result<String, Failure> {

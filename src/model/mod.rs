@@ -24,6 +24,7 @@ mod money;
 mod names;
 pub mod order;
 mod own_units;
+pub mod parts;
 mod paths;
 mod questions;
 mod read;
