@@ -65,7 +65,8 @@ fn workbook(study: &StudyFile, out: &Path, runs: u64, terminal: &Terminal) -> Re
     let options = Options { design, until: None, ..Options::of(&opened.model) };
     let control = progress::interruptible();
     let answers = appraise(&opened.model, options, &control).map_err(|error| unanswered(error, &opened))?;
-    let files = delivered::files(&[Kind::Workbook], &study.study, &opened, &answers, &control)?;
+    let name = study.stem().unwrap_or_default();
+    let files = delivered::made(&[Kind::Workbook], &format!("{name}.toml"), &opened, &answers, &control)?;
     let bytes = files.into_iter().find(|(name, _)| name.ends_with(".xlsx")).map(|(_, bytes)| bytes);
     std::fs::write(out, bytes.unwrap_or_default())
         .map_err(|error| Failure::Machine(format!("cannot write {}: {error}", out.display())))

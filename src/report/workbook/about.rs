@@ -5,7 +5,7 @@ use rust_xlsxwriter::XlsxError;
 use super::formulas::Formulas;
 use super::places::Page;
 use super::text::cell_text;
-use crate::report::manifest::Manifest;
+use crate::report::manifest::{Made, Manifest};
 use crate::report::material::Material;
 
 impl Formulas<'_> {
@@ -89,7 +89,8 @@ impl Formulas<'_> {
 
 fn made_from(material: &Material<'_>) -> Vec<(String, String)> {
     let sampling = &material.answers.sampling;
-    let mut manifest = Manifest::new(material.study_file, material.study_text.as_bytes(), sampling);
+    let text = material.study_text.as_bytes();
+    let mut manifest = Manifest::new(material.study_file, text, Made::default(), sampling);
     for data in &material.model.data {
         manifest.read(&data.file, &data.bytes);
     }
