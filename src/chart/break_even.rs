@@ -153,7 +153,7 @@ impl Picture<'_> {
         let frame = Frame {
             left: layout::left_room(y, &left_ticks),
             top: top + TOP_ROOM,
-            right: canvas.width - canvas.format.choose(END_ROOM, 130.0),
+            right: canvas.width - canvas.format.choose(END_ROOM, 166.0),
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, extent(self.curve.points.iter().map(|p| p.at)), y);
@@ -419,8 +419,7 @@ impl Picture<'_> {
         for ((end, text, ink), place) in shown.iter().zip(places) {
             let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 14.0);
             canvas.line(&[(from, *end), (to - 2.0, place)], ink.colour, 1.0, 0.7)?;
-            let text = ink.fit(text, canvas.width - to - 4.0);
-            canvas.text(&text, to, place, Align::Left, *ink)?;
+            canvas.text_at_end(text, to, place, *ink)?;
         }
         Ok(())
     }

@@ -162,6 +162,15 @@ impl Canvas<'_> {
     }
 
     /// A line of text that reads upwards.
+    /// Text from `x` to the edge of the sheet, cut where it finds no room: on a slide only after the least type that a
+    /// slide may have has been tried.
+    pub(super) fn text_at_end(&self, text: &str, x: f64, y: f64, ink: Ink) -> Drawn {
+        let room = self.width - x - 4.0;
+        let points = if ink.width(text) > room { self.format.choose(ink.points, 9.5) } else { ink.points };
+        let ink = Ink { points, ..ink };
+        self.text(&ink.fit(text, room), x, y, Align::Left, ink)
+    }
+
     pub(super) fn upward_text(&self, text: &str, x: f64, y: f64, align: Align, ink: Ink) -> Drawn {
         self.turned_text(text, x, y, align, ink, FontTransform::Rotate270)
     }

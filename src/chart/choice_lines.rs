@@ -1,7 +1,7 @@
 //! Lines by year, one for each value of a choice.
 
 use super::by_choice::Values;
-use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
+use super::canvas::{Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, HEIGHT, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
@@ -60,7 +60,7 @@ impl Lines {
         let frame = Frame {
             left: layout::left_room(y, &scale),
             top: top + TOP_ROOM,
-            right: canvas.width - canvas.format.choose(END_ROOM, 140.0),
+            right: canvas.width - canvas.format.choose(END_ROOM, 186.0),
             bottom: bottom - BOTTOM_ROOM,
         };
         let plot = canvas.plot(frame, (0.0, years), y);
@@ -99,8 +99,8 @@ impl Lines {
             canvas.line(&[(x + 3.0, height), (names - 26.0 + 10.0, place)], colour::GREY, 1.0, 0.6)?;
             let sample = [(names - 14.0, place), (names + 8.0, place)];
             stroke(canvas, &sample, ink, dash)?;
-            let text = STRONG.fit(&line.label, canvas.width - names - 16.0);
-            canvas.text(&text, names + 12.0, place, Align::Left, Ink { colour: colour::INK, ..STRONG })?;
+            let ink = Ink { colour: colour::INK, ..STRONG };
+            canvas.text_at_end(&line.label, names + 12.0, place, ink)?;
         }
         Ok(())
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::analysis::{Answers, ChoiceAnswer, Estimate, Figure, PathFan, PathYear};
 use crate::report::numbers::{clean, figure, in_prose, shortened, spoken};
 
-use super::canvas::{Align, Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
+use super::canvas::{Canvas, ChartError, Drawn, Frame, Ink, Plot, colour};
 use super::layout::{self, BOTTOM_ROOM, Format, HEIGHT, LABEL, STRONG, TOP_ROOM};
 use super::scale::{Writing, extent, spread, ticks};
 use super::{Chart, finish};
@@ -306,15 +306,18 @@ fn end_labels(canvas: &Canvas<'_>, plot: &Plot, answers: &Answers, fan: &PathFan
             of(0.05, "5 % below", LABEL),
         ]
     };
-    let shown: Vec<(f64, String, Ink)> =
+    let mut shown: Vec<(f64, String, Ink)> =
         named.into_iter().flatten().filter(|(v, ..)| v.is_finite()).collect();
+    // Where a slide has no room for all names, the quartiles go without theirs.
+    if canvas.format.is_slide() && shown.len() as f64 * 14.0 > plot.frame.bottom - plot.frame.top {
+        shown.retain(|(_, text, _)| !text.contains("75 % below") && !text.contains("25 % below"));
+    }
     let heights: Vec<f64> = shown.iter().map(|(v, ..)| plot.py(*v)).collect();
     let places = spread(&heights, 14.0, plot.frame.top, plot.frame.bottom);
     for (((_, text, ink), end), place) in shown.iter().zip(heights).zip(places) {
         let (from, to) = (plot.frame.right + 2.0, plot.frame.right + 18.0);
         canvas.line(&[(from, end), (to - 3.0, place)], ink.colour, 1.0, 0.7)?;
-        let text = ink.fit(text, canvas.width - to - 4.0);
-        canvas.text(&text, to, place, Align::Left, *ink)?;
+        canvas.text_at_end(text, to, place, *ink)?;
     }
     Ok(())
 }

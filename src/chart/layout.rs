@@ -42,7 +42,7 @@ impl Format {
         width: 400.0,
         fixed_height: Some(225.0),
         shown: 2.4,
-        lines: [3, 1, 1],
+        lines: [4, 1, 1],
         heading: Ink::new(13.0, Weight::SemiBold, colour::INK),
         heading_at: 15.0,
     };

@@ -91,7 +91,7 @@ fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(bands::draw(format, answers)?);
     charts.extend(cash::draw(format, answers)?);
     charts.extend(histogram::draw(format, answers)?);
-    charts.extend(tornado::draw(format, answers)?);
+    charts.extend(mounted(format, tornado::draw(format.details(), answers)?.into_iter().collect())?);
     charts.extend(driving::draw_all(format, answers)?);
     charts.extend(indices::draw_all(format, answers)?);
     charts.extend(break_even::draw_all(format, answers)?);

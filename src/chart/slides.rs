@@ -27,6 +27,8 @@ pub(super) fn mounted(format: Format, charts: Vec<Chart>) -> Result<Vec<Chart>, 
 }
 
 fn mount(format: Format, part: &Chart) -> Result<Chart, ChartError> {
+    // The picture below shrinks to what is left, so that the finding is never cut.
+    let format = Format { lines: [5, 1, 1], ..format };
     let height = format.height(layout::HEIGHT);
     let mut top = 0.0;
     let svg = canvas::sheet(format, height, |canvas| {

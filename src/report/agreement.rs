@@ -232,7 +232,6 @@ fn parts(bytes: &[u8]) -> Option<BTreeMap<String, Vec<u8>>> {
 }
 
 #[cfg(test)]
-#[allow(clippy::panic, reason = "a test that cannot go on has failed")]
 mod tests {
     use super::*;
 

@@ -405,7 +405,6 @@ fn written(entries: impl Iterator<Item = Entry>) -> String {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 mod tests {
     use super::*;
 

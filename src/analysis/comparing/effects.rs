@@ -146,7 +146,6 @@ fn half(estimates: impl Iterator<Item = f64>) -> Option<f64> {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 mod tests {
     use super::*;
     use crate::analysis::ResultKind;

@@ -87,7 +87,6 @@ fn in_order(
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 mod tests {
     use super::*;
     use crate::study::differences::SideBySide;

@@ -90,7 +90,7 @@ impl Builder {
     }
 
     fn open(&mut self, tag: &Tag<'_>) {
-        if self.frames.len() > DEEPEST * 3 || self.skipped > 0 {
+        if self.frames.len() >= DEEPEST * 3 || self.skipped > 0 {
             self.skipped += 1;
             return;
         }

@@ -162,7 +162,8 @@ fn in_svg(svg: &str, style: NumberStyle) -> String {
         out.push_str(&tag[..end]);
         rest = &tag[end..];
     }
-    out + rest
+    // Words of a drawing that breaks off are words all the same.
+    out + &if depth > 0 { styled(rest, style) } else { rest.to_owned() }
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::book::{Book, bullets, said, text, verbatim};
 use crate::analysis::Lever;
-use crate::report::document::{Block, Inline, NoteKind, Picture, Section};
+use crate::report::document::{Block, Inline, NoteKind, Section};
 use crate::report::terminal::flip;
 use crate::report::words::{Touches, cautions, sentences};
 use crate::report::{choosing, words};
@@ -23,14 +23,7 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
         sentences(answers).into_iter().map(|sentence| Block::Lead(vec![text(sentence)])).collect();
     blocks.extend(book.words("answer"));
     blocks.extend(odds(book));
-    if let Ok(Some(chart)) = crate::chart::hundred(answers) {
-        blocks.push(Block::Picture(Picture {
-            id: chart.name,
-            caption: chart.title,
-            alternative: chart.finding,
-            svg: chart.svg,
-        }));
-    }
+    blocks.extend(book.picture("hundred").map(Block::Picture));
     blocks.extend(three(book));
     blocks.extend(hangs_on(book));
     blocks.extend(would_change(book));
