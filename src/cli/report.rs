@@ -1,6 +1,6 @@
 //! `report`: what people hand on, in the forms that they ask for.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 
@@ -25,12 +25,12 @@ const PDF: &str = "pdf";
 pub(super) struct Report {
     #[command(flatten)]
     study: StudyFile,
-    /// Forms, with commas between them: html, docx, pdf, workbook, charts, tables, answers
+    /// Forms, with commas between them: html, docx, pdf, workbook, slides, charts, tables, answers, runs
     #[arg(long = "as", value_name = "FORMS", default_value = "html")]
     forms: String,
     #[command(flatten)]
     sampling: Sampling,
-    /// Folder for the files [default: output/ and the study's name]
+    /// Folder for the files [default: output/, the study's name and -report]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Also what takes many more evaluations: global indices, and Shapley effects of what is correlated
@@ -83,8 +83,10 @@ impl Report {
     }
 
     fn folder(&self) -> PathBuf {
-        let stem = self.study.study.file_stem().unwrap_or_default();
-        self.out.clone().unwrap_or_else(|| Path::new("output").join(stem))
+        // A folder of its own: `run` and `report` each vouch for what lies in theirs.
+        let named =
+            || PathBuf::from("output").join(format!("{}-report", self.study.stem().unwrap_or_default()));
+        self.out.clone().unwrap_or_else(named)
     }
 
     /// The PDF; without a browser the page is there, and it is told how to print it.

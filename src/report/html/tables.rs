@@ -106,7 +106,7 @@ fn head(heading: &str, numbers: bool) -> Markup {
 }
 
 fn is_empty(cell: &Cell) -> bool {
-    cell.content.is_empty() && cell.drawing.is_none()
+    cell.drawing.is_none() && texts(&cell.content).all(|text| text.trim().is_empty())
 }
 
 fn has_long_word(text: &str) -> bool {
