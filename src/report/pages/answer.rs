@@ -4,7 +4,7 @@ use super::book::{Book, bullets, said, text, verbatim};
 use crate::analysis::Lever;
 use crate::report::document::{Block, Inline, NoteKind, Section};
 use crate::report::terminal::flip;
-use crate::report::words::{Touches, cautions, sentences};
+use crate::report::words::{Touches, cautions_in_short, sentences};
 use crate::report::{choosing, words};
 use crate::wording::{clean, figure, in_sentence, with_unit};
 
@@ -31,7 +31,12 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
     blocks.push(Block::Note {
         kind: NoteKind::Caution,
         heading: "Mind".into(),
-        blocks: vec![bullets(cautions(Touches::of(answers)).into_iter().map(|c| vec![text(c)]).collect())],
+        blocks: vec![Block::Paragraph(vec![
+            text(cautions_in_short(Touches::of(answers))),
+            text(" All of it: "),
+            Inline::Link { to: "cautions".into(), text: "Cautions".into() },
+            text("."),
+        ])],
     });
     Section { id: "answer".into(), heading: "The answer".into(), blocks, ..Section::default() }
 }

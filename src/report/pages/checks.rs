@@ -3,6 +3,7 @@
 use super::book::{Book, bullets, missing, section as part, text, verbatim};
 use crate::report::document::{Block, Inline, NoteKind, Section};
 use crate::report::stopping;
+use crate::report::words::{Touches, cautions};
 use crate::wording::{clean, grouped};
 
 pub(super) fn section(book: &mut Book<'_>) -> Section {
@@ -41,7 +42,10 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
         let names: Vec<String> = answers.study.unsourced.iter().map(|name| clean(name)).collect();
         blocks.push(missing("Inputs without a source", &names.join(", ")));
     }
-    Section { new_page: true, ..part("checks", "Convergence, checks and warnings", blocks) }
+    let cautions = cautions(Touches::of(answers)).into_iter().map(|c| vec![text(c)]).collect();
+    let cautions = part("cautions", "Cautions", vec![bullets(cautions)]);
+    let sections = vec![cautions];
+    Section { new_page: true, sections, ..part("checks", "Convergence, checks and warnings", blocks) }
 }
 
 /// Cautions of the study and remarks of the answers.

@@ -40,7 +40,7 @@ fn row(entry: &FigureEntry) -> Row {
     let mut figures = Vec::new();
     for (letter, what, value) in &entry.figures {
         if !figures.is_empty() {
-            figures.push(Inline::Break);
+            figures.push(Inline::Text("; ".into()));
         }
         figures.push(Inline::Text(format!("{letter} {what}: {value}")));
     }
