@@ -69,6 +69,14 @@ enum Cell {
 
 type Cells = BTreeMap<u16, Cell>;
 
+fn set(rows: &mut [Cells], [row, column]: [u16; 2], cell: Cell) {
+    rows[usize::from(row)].insert(column, cell);
+}
+
+fn take(rows: &mut [Cells], [row, column]: [u16; 2]) {
+    rows[usize::from(row)].remove(&column);
+}
+
 /// The sheet of the study as it is made: A name, B label, C unit, D base, E kind, F parameters, G truncate, I source,
 /// J date, O to Z months.
 fn sheet() -> Vec<Cells> {
@@ -308,36 +316,28 @@ fn what_no_study_can_hold_is_told_by_row_and_nothing_is_written() {
     let cases: [(&str, Change, &str); 12] = [
         (
             "comma",
-            |r| drop(r[2].insert(3, Cell::Text("1450,50"))),
+            |r| set(r, [2, 3], Cell::Text("1450,50")),
             "row 6: base value of `kit` is the text \"1450,50\", no number",
         ),
-        (
-            "word",
-            |r| drop(r[2].insert(3, Cell::Text("about 1400"))),
-            "row 6: base value of `kit` is the text",
-        ),
+        ("word", |r| set(r, [2, 3], Cell::Text("about 1400")), "row 6: base value of `kit` is the text"),
         (
             "unsaved",
-            |r| drop(r[2].insert(3, Cell::Formula("=1450*0.9", ""))),
+            |r| set(r, [2, 3], Cell::Formula("=1450*0.9", "")),
             "row 6: base value of `kit` is a formula whose value is not in the file",
         ),
-        ("true", |r| drop(r[2].insert(3, Cell::True)), "row 6: base value of `kit` is TRUE"),
-        ("empty", |r| drop(r[2].remove(&3)), "row 6: base value of `kit` is empty"),
-        ("renamed", |r| drop(r[2].insert(0, Cell::Text("kitt"))), "row 6: the study has no input `kitt`"),
+        ("true", |r| set(r, [2, 3], Cell::True), "row 6: base value of `kit` is TRUE"),
+        ("empty", |r| take(r, [2, 3]), "row 6: base value of `kit` is empty"),
+        ("renamed", |r| set(r, [2, 0], Cell::Text("kitt")), "row 6: the study has no input `kitt`"),
         ("deleted", |r| drop(r.remove(2)), "the row of `kit` is missing"),
         ("twice", |r| r.push(r[2].clone()), "row 12: `kit` stands in row 6 already"),
-        ("nameless", |r| drop(r[2].remove(&0)), "row 6: has no name"),
-        (
-            "kind",
-            |r| drop(r[1].insert(4, Cell::Text("gaussian"))),
-            "row 5: `gaussian` is no kind of distribution",
-        ),
+        ("nameless", |r| take(r, [2, 0]), "row 6: has no name"),
+        ("kind", |r| set(r, [1, 4], Cell::Text("gaussian")), "row 5: `gaussian` is no kind of distribution"),
         (
             "broken",
-            |r| drop(r[1].insert(5, Cell::Text("mean = , sd"))),
+            |r| set(r, [1, 5], Cell::Text("mean = , sd")),
             "row 5: the parameters of `litres` cannot be read",
         ),
-        ("month", |r| drop(r[3].remove(&20)), "row 7: a month of `share` is empty"),
+        ("month", |r| take(r, [3, 20]), "row 7: a month of `share` is empty"),
     ];
     for (name, change, wanted) in cases {
         let mut rows = sheet();

@@ -64,7 +64,7 @@ struct CommandLine {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    New(new::New),
+    New(Box<new::New>),
     Run(run::Run),
     Check(check::Check),
     Trace(trace::Trace),

@@ -121,7 +121,7 @@ impl New {
     pub(super) fn execute(&self, general: &General, terminal: &Terminal) -> Result<(), Failure> {
         self.free()?;
         let text = match self.whose {
-            Whose::Buyer => self.from_answers(general)?,
+            Whose::Buyer => self.study_of_flags(general)?,
             Whose::Consultant => self.template(CONSULTANT)?,
             Whose::Researcher => self.template(RESEARCHER)?,
         };
@@ -166,7 +166,7 @@ impl New {
         Err(taken(&self.out))
     }
 
-    fn from_answers(&self, general: &General) -> Result<String, Failure> {
+    fn study_of_flags(&self, general: &General) -> Result<String, Failure> {
         let mut answers = Answers {
             currency: self.currency.clone(),
             first_year: self.first_year,
@@ -303,7 +303,7 @@ fn pinned(text: &str, out: &Path) -> Result<String, Failure> {
     let model = read(text)?;
     let machine = |what: String| Failure::Machine(format!("cannot pin the dimensions: {what}"));
     let plan = model.plan(model.design()).map_err(|error| machine(error.to_string()))?;
-    let text = pin::pinned(text, &plan.dimensions()).ok_or_else(|| machine("no room for them".into()))?;
+    let text = pin::pinned(text, plan.dimensions()).ok_or_else(|| machine("no room for them".into()))?;
     read(&text)?;
     Ok(text)
 }

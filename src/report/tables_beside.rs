@@ -169,8 +169,10 @@ fn settings(answers: &Answers) -> Result<TableFile, csv::Error> {
     file("homes_settings", &head(&["home", "setting", "unit", "base value"]), rows)
 }
 
+type StepsOf = fn(&DayCourse) -> &Vec<f64>;
+
 /// Columns of a day, with their names.
-const OF_A_DAY: [(&str, fn(&DayCourse) -> &Vec<f64>); 13] = [
+const OF_A_DAY: [(&str, StepsOf); 13] = [
     ("generation kWh", |day| &day.generation),
     ("sent to the grid without controller kWh", |day| &day.export_before),
     ("taken from the grid without controller kWh", |day| &day.import_before),

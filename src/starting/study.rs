@@ -135,9 +135,9 @@ fn workings(answers: &Answers, out: &mut String) {
         .text("note", "Basins and kitchen, baths and their 50.8 L: BREDEM 2012")
         .write(out);
     if answers.meter.given().is_some() {
-        by_simulation(answers, out)
+        by_simulation(answers, out);
     } else {
-        by_the_year(answers, out)
+        by_the_year(answers, out);
     }
     let saving = "(fuel * heat_price - taken * export_price - running_cost * 1 [yr]) * in_service(served)";
     working("served", "Years for which the controller works", "yr", "max(life, warranty)").write(out);

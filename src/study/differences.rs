@@ -254,7 +254,7 @@ fn entries(text: &str) -> Option<Vec<Entry>> {
     let document = Document::parse(text).ok()?;
     let line = |item: &Item| item.span().map_or(0, |s| 1 + text[..s.start].matches('\n').count());
     let mut found = Vec::new();
-    for (section, item) in document.as_table().iter() {
+    for (section, item) in document.as_table() {
         match item.as_table_like() {
             Some(table) if NAMED.contains(&section) => {
                 for (name, item) in table.iter() {
@@ -305,7 +305,7 @@ fn plain_value(value: &Value) -> Value {
         Value::Array(list) => Value::Array(list.iter().map(plain_value).collect::<Array>()),
         Value::InlineTable(table) => {
             let mut plain = InlineTable::new();
-            for (key, value) in table.iter() {
+            for (key, value) in table {
                 plain.insert(key, plain_value(value));
             }
             Value::InlineTable(plain)

@@ -114,7 +114,7 @@ fn in_line(line: &mut [Inline], style: NumberStyle) {
     for part in line {
         match part {
             Inline::Text(text) | Inline::Figure { text, .. } | Inline::Link { text, .. } => {
-                restyle(text, style)
+                restyle(text, style);
             }
             Inline::Strong(line) | Inline::Emphasis(line) => in_line(line, style),
             Inline::Verbatim(_) | Inline::Code(_) | Inline::Web { .. } | Inline::Break => {}

@@ -1,7 +1,7 @@
 //! A document as a word processor opens it (Office Open XML, ECMA-376).
 //!
 //! Knows styles, captions, lists and the archive; knows no study and no answers. What the writing library cannot
-//! say (alternative texts, repeated header rows, language, properties) is put into its parts in [`archive`].
+//! say (alternative texts, repeated header rows, language, properties) is put into its parts in `archive`.
 
 mod archive;
 mod blocks;

@@ -35,7 +35,7 @@ pub(super) fn section(book: &Book<'_>) -> Section {
     match &study.question {
         Some(question) => blocks.push(led("The question: ", question)),
         None => {
-            blocks.push(missing("No question", "The study asks none; `question` of the study would say it."))
+            blocks.push(missing("No question", "The study asks none; `question` of the study would say it."));
         }
     }
     match &report.decision {

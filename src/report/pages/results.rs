@@ -72,7 +72,7 @@ fn said_of(book: &Book<'_>, part: &str) -> Vec<Block> {
     let mut lines: Vec<String> = Vec::new();
     match part {
         "hangs-on" => {
-            lines.extend(answers.tornado.iter().flat_map(|tornado| &tornado.notes).map(|n| clean(n)))
+            lines.extend(answers.tornado.iter().flat_map(|tornado| &tornado.notes).map(|n| clean(n)));
         }
         "courses" => {
             lines.extend(answers.alternatives.iter().flat_map(|found| choosing::sentences(answers, found)));
