@@ -90,8 +90,8 @@ def look(number: int, width: int, height: int, grey: bytes) -> list[str]:
         faults.append(f"page {number} is empty")
     if any(min(row[:side]) < 200 or min(row[width - side :]) < 200 for row in rows):
         faults.append(f"page {number} has something in its margins")
-    if inked:
-        print(f"page {number}: {100 * inked[-1] // foot} % of its height used")
+    if inked and inked[-1] < 0.15 * foot:
+        print(f"page {number}: only {100 * inked[-1] // foot} % of its height used")
     return faults
 
 
@@ -106,6 +106,9 @@ def main() -> int:
         faults.append("there is no text that can be searched")
     if len(titles) < 2:
         faults.append("there is no outline")
+    # The answer is one page; its cautions are the last thing on it.
+    if not {"Caution", "Cautions."} <= set(words(run("pdftotext", "-l", "1", pdf, "-").decode())):
+        faults.append("the answer, cautions included, does not find room on page one")
     if page:
         headings = Headings()
         with open(page, encoding="utf-8") as file:

@@ -28,12 +28,14 @@ fn report_of(text: &str, file: &str) -> (Document, model::Model) {
     let options = Options { design, until: None, ..Options::of(&model) };
     let answers = appraise(&model, options, &Control::default()).unwrap();
     let charts = chart::charts(&answers).unwrap();
+    let small = chart::small(&answers).unwrap();
     let rows = sheet(&model, model.design());
     let material = Material {
         answers: &answers,
         model: &model,
         sheet: &rows,
         charts: &charts,
+        small: &small,
         study_file: file,
         study_text: text,
     };

@@ -27,8 +27,11 @@ fn answers(model: &Model, method: Method, seed: u64, most: u64) -> Answers {
     appraise(model, options, &Control::default()).expect("answers")
 }
 
+/// The search alone: what else could be answered has no part in it.
 fn search(model: &Model, method: Method, seed: u64, most: u64) -> Convergence {
-    answers(model, method, seed, most).convergence.expect("a search")
+    let design = Design::new(seed, method, 8, most);
+    let options = Options { design, break_even: false, single_runs: false, ..Options::of(model) };
+    appraise(model, options, &Control::default()).expect("answers").convergence.expect("a search")
 }
 
 const SEEDS: u64 = 150;

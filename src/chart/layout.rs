@@ -47,12 +47,27 @@ impl Format {
         heading_at: 15.0,
     };
 
+    /// For a slide of as many points, of which rows with names take more: type a little smaller, and more of it.
+    pub(super) const SLIDE_OF_ROWS: Format =
+        Format { width: 480.0, fixed_height: Some(270.0), shown: 2.0, ..Format::SLIDE };
+    /// For a quarter of half a page: the finding and the picture, without small print.
+    pub(super) const SMALL: Format =
+        Format { width: 400.0, fixed_height: Some(240.0), shown: 0.62, lines: [4, 0, 0], ..Format::SLIDE };
+
     /// For a picture of many small things under the heading of a slide.
     const PART: Format = Format { lines: [0, 0, 3], heading_at: 5.0, ..Format::PAGE };
 
     /// What a picture of many small things is drawn for: a page, or a part of a slide.
     pub(super) fn details(self) -> Format {
         self.choose(self, Format::PART)
+    }
+    /// What a picture of rows with names is drawn for.
+    pub(super) fn rows(self) -> Format {
+        if self.is_slide() && !self.is_small() { Format::SLIDE_OF_ROWS } else { self }
+    }
+    /// Whether the picture has to do without what explains it.
+    pub(super) fn is_small(self) -> bool {
+        self.shown < 1.0
     }
     /// The height of the sheet, `wanted` on a page.
     pub(super) fn height(self, wanted: f64) -> f64 {

@@ -91,7 +91,7 @@ fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(bands::draw(format, answers)?);
     charts.extend(cash::draw(format, answers)?);
     charts.extend(histogram::draw(format, answers)?);
-    charts.extend(mounted(format, tornado::draw(format.details(), answers)?.into_iter().collect())?);
+    charts.extend(tornado::draw(format, answers)?);
     charts.extend(driving::draw_all(format, answers)?);
     charts.extend(indices::draw_all(format, answers)?);
     charts.extend(break_even::draw_all(format, answers)?);
@@ -102,6 +102,26 @@ fn drawn(format: Format, answers: &Answers) -> Result<Vec<Chart>, ChartError> {
     charts.extend(fan::draw_all(format, answers)?);
     charts.extend(convergence::draw(format, answers)?);
     charts.extend(mounted(format, homes::draw_all(format.details(), answers)?)?);
+    Ok(charts)
+}
+
+/// Small pictures of what the first page of a report tells, four to half a page; their names begin with "small-".
+///
+/// # Errors
+/// If the built-in font cannot be used; never because of what the answers hold.
+pub fn small(answers: &Answers) -> Result<Vec<Chart>, ChartError> {
+    let format = Format::SMALL;
+    let mut charts = Vec::new();
+    charts.extend(hundred::draw(format, answers)?);
+    charts.extend(bands::draw(format, answers)?);
+    charts.extend(cash::draw(format, answers)?);
+    charts.extend(histogram::draw(format, answers)?);
+    charts.extend(tornado::draw(format, answers)?);
+    charts.extend(break_even::draw_all(format, answers)?);
+    charts.extend(choosing::draw_all(format, answers)?);
+    for chart in &mut charts {
+        chart.name.insert_str(0, "small-");
+    }
     Ok(charts)
 }
 

@@ -27,6 +27,7 @@ const END_LABEL: f64 = 92.0;
 /// The chart, if there is a tornado with at least one bar.
 pub(super) fn draw(format: Format, answers: &Answers) -> Result<Option<Chart>, ChartError> {
     let Some(tornado) = answers.tornado.as_ref() else { return Ok(None) };
+    let format = format.rows();
     let (shown, left_out) = rows(tornado);
     if shown.is_empty() {
         return Ok(None);
@@ -94,6 +95,18 @@ fn finding(tornado: &Tornado, shown: &[&TornadoRow]) -> String {
 /// Room for the names of the inputs.
 fn names(canvas: &Canvas<'_>) -> f64 {
     canvas.format.choose(NAMES, 150.0)
+}
+
+/// Widest label at the end of a bar; a small picture has none.
+fn end_room(format: Format) -> f64 {
+    if format.is_small() { 0.0 } else { format.choose(END_LABEL, 66.0) }
+}
+
+/// The input's value at an end, if there is room to say it. On a slide no word is cut.
+fn end_words(format: Format, ink: Ink, input: &str) -> Option<String> {
+    let (text, room) = (clean(input), end_room(format));
+    let fits = ink.width(&text) <= room;
+    (fits || !format.is_slide()).then(|| ink.fit(&text, room)).filter(|text| !text.is_empty())
 }
 
 struct Picture<'a> {
@@ -187,7 +200,8 @@ impl Picture<'_> {
         for row in self.rows {
             for (at, input) in [(row.low, &row.low_input), (row.high, &row.high_input)] {
                 let text = without_unit(input, &row.unit).unwrap_or(input);
-                let width = LABEL.width(&clean(text)).min(END_LABEL) + 10.0;
+                let words = end_words(canvas.format, LABEL, text).unwrap_or_default();
+                let width = LABEL.width(&words) + 10.0;
                 match at.number() {
                     Some(x) if x < base => room.0 = room.0.max(width - (x - low) / (high - low) * LEAST_DATA),
                     Some(x) if x > base => {
@@ -291,7 +305,8 @@ impl Picture<'_> {
         let (top, bottom) = end.lane;
         let middle = (top + bottom) / 2.0;
         if end.at == Figure::Never {
-            let text = format!("{}: never", LABEL.fit(&clean(end.input), END_LABEL));
+            let words = end_words(canvas.format, LABEL, end.input);
+            let text = words.map_or_else(|| "never".into(), |words| format!("{words}: never"));
             let place = x - ARROW - 6.0;
             return if x > base {
                 canvas.boxed_text(&text, place, middle, Align::Right, STRONG)
@@ -300,7 +315,7 @@ impl Picture<'_> {
             };
         }
         let ink = if bottom - top < 12.0 { Ink { points: 9.5, ..LABEL } } else { LABEL };
-        let text = ink.fit(&clean(end.input), END_LABEL);
+        let Some(text) = end_words(canvas.format, ink, end.input) else { return Ok(()) };
         // An end at the base has no bar: its label keeps out of the way of the other's.
         let right_side = match end.other {
             _ if x != base => x > base,
@@ -308,7 +323,7 @@ impl Picture<'_> {
             _ => !end.is_low,
         };
         let (place, align) = if right_side { (x + 5.0, Align::Left) } else { (x - 5.0, Align::Right) };
-        if text.is_empty() { Ok(()) } else { canvas.boxed_text(&text, place, middle, align, ink) }
+        canvas.boxed_text(&text, place, middle, align, ink)
     }
 
     /// Base case, threshold, and the head of the column of never.
@@ -354,7 +369,9 @@ impl Picture<'_> {
 
     fn key(&self, canvas: &Canvas<'_>, y: f64) -> Drawn {
         let mut x = layout::MARGIN;
-        for (is_low, words) in [(true, "input at its low value"), (false, "input at its high value")] {
+        let words = ["input at its low value", "input at its high value"];
+        let words = canvas.format.choose(words, ["input low", "input high"]);
+        for (is_low, words) in [(true, words[0]), (false, words[1])] {
             let box_ = Frame { left: x, right: x + 18.0, top: y - 5.0, bottom: y + 5.0 };
             canvas.rect(
                 box_,
@@ -369,7 +386,9 @@ impl Picture<'_> {
         }
         if self.rows.iter().any(|row| row.quartiles.is_some()) {
             canvas.line(&[(x, y - 5.0), (x, y + 5.0)], colour::INK, 1.0, 1.2)?;
-            canvas.text("at the input's quartiles (both ends on one side)", x + 6.0, y, Align::Left, TICK)?;
+            let words =
+                canvas.format.choose("at the input's quartiles (both ends on one side)", "at its quartiles");
+            canvas.text(words, x + 6.0, y, Align::Left, TICK)?;
         }
         Ok(())
     }

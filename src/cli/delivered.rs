@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use rayon::prelude::*;
+
 use super::failure::Failure;
 use super::files::{MANIFEST, OutputFolder};
 use super::opened::Opened;
@@ -88,24 +90,26 @@ pub(super) fn made(
     let charts = chart::charts(answers).map_err(|e| unwritable(&e))?;
     let of_study = kinds.iter().any(|kind| matches!(kind, Kind::Html | Kind::Docx | Kind::Workbook));
     let rows = if of_study { sheet(&opened.model, opened.model.design()) } else { Vec::new() };
+    let with_pages = kinds.iter().any(|kind| matches!(kind, Kind::Html | Kind::Docx));
+    let small = if with_pages { chart::small(answers) } else { Ok(Vec::new()) };
+    let small = small.map_err(|e| unwritable(&e))?;
     let material = Material {
         answers,
         model: &opened.model,
         sheet: &rows,
         charts: &charts,
+        small: &small,
         study_file,
         study_text: &opened.source.text,
     };
     let go_on = || control.check(0).is_ok();
-    let mut files = Vec::new();
-    for kind in kinds {
-        let made = delivery::files(*kind, &material, &go_on);
-        if !go_on() {
-            return Err(Failure::Interrupted);
-        }
-        files.extend(made.map_err(|e| unwritable(&e))?);
+    // Side by side; in the folder they stand in the order of their kinds.
+    let made: Vec<_> = kinds.par_iter().map(|kind| delivery::files(*kind, &material, &go_on)).collect();
+    if !go_on() {
+        return Err(Failure::Interrupted);
     }
-    Ok(files)
+    let made: Result<Vec<Vec<File>>, _> = made.into_iter().collect();
+    Ok(made.map_err(|e| unwritable(&e))?.into_iter().flatten().collect())
 }
 
 /// The study, so that the folder is enough to make it again; its data only if asked, since meter readings tell when

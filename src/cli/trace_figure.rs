@@ -55,6 +55,7 @@ pub(super) fn told(
         progress::watched(&control, design.runs, quiet, || appraise(&opened.model, options, &control));
     let answers = answers.map_err(|error| unanswered(error, opened))?;
     let charts = chart::charts(&answers).map_err(|e| unwritable(&e))?;
+    let small = chart::small(&answers).map_err(|e| unwritable(&e))?;
     let rows = sheet(&opened.model, opened.model.design());
     let study_file = study.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     let material = Material {
@@ -62,6 +63,7 @@ pub(super) fn told(
         model: &opened.model,
         sheet: &rows,
         charts: &charts,
+        small: &small,
         study_file: &study_file,
         study_text: &opened.source.text,
     };

@@ -17,6 +17,8 @@ pub struct Material<'a> {
     pub sheet: &'a [TraceRow],
     /// Charts of the answers.
     pub charts: &'a [Chart],
+    /// Small pictures for the first page ([`crate::chart::small`]).
+    pub small: &'a [Chart],
     /// The study's file, without its folder.
     pub study_file: &'a str,
     /// Its text.

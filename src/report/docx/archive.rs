@@ -30,9 +30,7 @@ pub(super) fn finished(
     let error = |e: &dyn std::fmt::Display| DocxError(e.to_string());
     let mut from = ZipArchive::new(Cursor::new(packed)).map_err(|e| error(&e))?;
     let mut to = ZipWriter::new(Cursor::new(Vec::new()));
-    let options = SimpleFileOptions::default()
-        .compression_method(CompressionMethod::Deflated)
-        .last_modified_time(DateTime::default());
+    let options = SimpleFileOptions::default().last_modified_time(DateTime::default());
     for k in 0..from.len() {
         let mut part = from.by_index(k).map_err(|e| error(&e))?;
         if part.is_dir() {
@@ -45,7 +43,10 @@ pub(super) fn finished(
             let xml = String::from_utf8(bytes).map_err(|e| error(&e))?;
             bytes = changed(&name, xml, document, alternatives)?.into_bytes();
         }
-        to.start_file(name, options).map_err(|e| error(&e))?;
+        // A PNG is compressed already.
+        let is_picture = name.ends_with(".png");
+        let method = if is_picture { CompressionMethod::Stored } else { CompressionMethod::Deflated };
+        to.start_file(name, options.compression_method(method)).map_err(|e| error(&e))?;
         to.write_all(&bytes).map_err(|e| error(&e))?;
     }
     Ok(to.finish().map_err(|e| error(&e))?.into_inner())

@@ -4,15 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use docx_rs as w;
 
+use super::pictures::Rasters;
 use super::text::{Look, plain};
 use super::{DocxError, styles};
-use crate::chart;
 use crate::report::document::{Block, NoteKind, Picture};
 
 /// English Metric Units in a point.
 const EMU_A_POINT: f64 = 12_700.0;
-/// Pixels of a picture for each of its points.
-const PIXELS_A_POINT: f64 = 2.0;
 
 /// What is counted while a document is written.
 #[derive(Default)]
@@ -21,6 +19,7 @@ pub(super) struct Writer {
     pub(super) bookmarks: BTreeMap<String, usize>,
     /// What each picture says, in the order of the document.
     pub(super) alternatives: Vec<String>,
+    pictures: Rasters,
     /// Lists begun so far, and whether each is numbered.
     pub(super) lists: Vec<bool>,
     /// Places that have their bookmark.
@@ -44,8 +43,8 @@ impl Piece {
 
 impl Writer {
     /// Nothing is written yet.
-    pub(super) fn new(bookmarks: BTreeMap<String, usize>) -> Writer {
-        Writer { bookmarks, ..Writer::default() }
+    pub(super) fn new(bookmarks: BTreeMap<String, usize>, pictures: Rasters) -> Writer {
+        Writer { bookmarks, pictures, ..Writer::default() }
     }
 
     pub(super) fn blocks(&mut self, blocks: &[Block]) -> Result<Vec<Piece>, DocxError> {
@@ -77,13 +76,7 @@ impl Writer {
                 Ok(pieces)
             }
             Block::Picture(picture) => self.picture(picture),
-            Block::Pictures(pictures) => {
-                let mut pieces = Vec::new();
-                for picture in pictures {
-                    pieces.extend(self.picture(picture)?);
-                }
-                Ok(pieces)
-            }
+            Block::Pictures(pictures) => self.pictures(pictures),
             Block::Note { kind, heading, blocks } => self.note(*kind, heading, blocks),
         }
     }
@@ -135,6 +128,29 @@ impl Writer {
         Ok(vec![Piece::Table(Box::new(table)), Piece::of(w::Paragraph::new().style("TableNote"))])
     }
 
+    /// Two beside two, each with its caption.
+    fn pictures(&mut self, pictures: &[Picture]) -> Result<Vec<Piece>, DocxError> {
+        let wide = styles::TEXT_WIDTH / 2;
+        let mut rows = Vec::new();
+        for pair in pictures.chunks(2) {
+            let mut cells = Vec::new();
+            for picture in pair {
+                // Cells have margins of about six points on each side.
+                let run = self.drawn(&picture.svg, &picture.alternative, wide as f64 / 20.0 - 12.0)?;
+                let drawn = w::Paragraph::new().style("Picture").keep_next(true).add_run(run);
+                let caption = self.caption("Figure", &picture.id, &picture.caption, false);
+                let cell = w::TableCell::new().width(wide, w::WidthType::Dxa);
+                cells.push(cell.add_paragraph(drawn).add_paragraph(caption));
+            }
+            rows.push(w::TableRow::new(cells).cant_split());
+        }
+        let table = w::Table::without_borders(rows)
+            .set_grid(vec![wide; 2])
+            .width(styles::TEXT_WIDTH, w::WidthType::Dxa)
+            .layout(w::TableLayoutType::Fixed);
+        Ok(vec![Piece::Table(Box::new(table)), Piece::of(w::Paragraph::new().style("TableNote"))])
+    }
+
     fn picture(&mut self, picture: &Picture) -> Result<Vec<Piece>, DocxError> {
         let run = self.drawn(&picture.svg, &picture.alternative, styles::TEXT_WIDTH as f64 / 20.0)?;
         let drawn = w::Paragraph::new().style("Picture").keep_next(true).add_run(run);
@@ -143,15 +159,13 @@ impl Writer {
 
     /// A picture in the line, no wider than `widest` points.
     pub(super) fn drawn(&mut self, svg: &str, alternative: &str, widest: f64) -> Result<w::Run, DocxError> {
-        let png = chart::png_of_svg(svg, 2.0).map_err(|e| DocxError(e.to_string()))?;
-        let (width, height) = pixels(&png).ok_or_else(|| DocxError("a picture without a size".into()))?;
+        let raster = self.pictures.get(svg).ok_or_else(|| DocxError("a picture was not drawn".into()))?;
         self.alternatives.push(plain(alternative));
-        let points = f64::from(width) / PIXELS_A_POINT;
-        let scale = (widest / points).min(1.0) * EMU_A_POINT / PIXELS_A_POINT;
-        let (wide, high) = ((f64::from(width) * scale) as u32, (f64::from(height) * scale) as u32);
-        let pic = w::Pic::new_with_dimensions(png, width, height)
+        let scale = (widest / raster.points.0).min(1.0) * EMU_A_POINT;
+        let size = |points: f64| (points * scale) as u32;
+        let pic = w::Pic::new_with_dimensions(raster.png.clone(), raster.pixels.0, raster.pixels.1)
             .id(format!("rIdImage{}", self.alternatives.len()))
-            .size(wide, high);
+            .size(size(raster.points.0), size(raster.points.1));
         Ok(w::Run::new().add_image(pic))
     }
 
@@ -169,10 +183,4 @@ impl Writer {
         let paragraph = w::Paragraph::new().style("Caption").keep_next(stays_with_next);
         self.marked(paragraph, id, number).add_run(w::Run::new().add_text(format!(": {}", plain(caption))))
     }
-}
-
-/// Width and height as a PNG's header says them.
-fn pixels(png: &[u8]) -> Option<(u32, u32)> {
-    let number = |at: usize| Some(u32::from_be_bytes(png.get(at..at + 4)?.try_into().ok()?));
-    Some((number(16)?, number(20)?)).filter(|(width, height)| *width > 0 && *height > 0)
 }

@@ -5,6 +5,7 @@
 
 mod archive;
 mod blocks;
+mod pictures;
 mod styles;
 mod tables;
 mod text;
@@ -26,7 +27,7 @@ pub struct DocxError(pub String);
 /// # Errors
 /// If a picture cannot be made or the archive not be written; never because of what the document says.
 pub fn docx(document: &Document) -> Result<Vec<u8>, DocxError> {
-    let mut writer = Writer::new(bookmarks(document));
+    let mut writer = Writer::new(bookmarks(document), pictures::rasters(document)?);
     let mut pieces = title(document);
     pieces.extend(contents(document, &writer));
     for section in &document.sections {

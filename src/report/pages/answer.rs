@@ -2,7 +2,7 @@
 
 use super::book::{Book, bullets, said, text, verbatim};
 use crate::analysis::Lever;
-use crate::report::document::{Block, Inline, NoteKind, Section};
+use crate::report::document::{Block, Inline, NoteKind, Picture, Section};
 use crate::report::terminal::flip;
 use crate::report::words::{Touches, cautions_in_short, sentences};
 use crate::report::{choosing, words};
@@ -10,11 +10,12 @@ use crate::wording::{clean, figure, in_sentence, with_unit};
 
 /// Bars that are told.
 const TOLD: usize = 4;
-/// Charts of page one, each the first of these that there is.
-const CHARTS: [&[&str]; 3] = [
+/// Charts of page one, each the first of these that there is and that does not stand there already.
+const CHARTS: [&[&str]; 4] = [
+    &["hundred"],
     &["payback", "cash", "result"],
-    &["tornado", "drivers", "tenths"],
-    &["break-even", "alternatives", "conditions", "result", "cash"],
+    &["tornado", "result"],
+    &["break-even", "alternatives", "result", "cash"],
 ];
 
 pub(super) fn section(book: &mut Book<'_>) -> Section {
@@ -23,8 +24,7 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
         sentences(answers).into_iter().map(|sentence| Block::Lead(vec![text(sentence)])).collect();
     blocks.extend(book.words("answer"));
     blocks.extend(odds(book));
-    blocks.extend(book.picture("hundred").map(Block::Picture));
-    blocks.extend(three(book));
+    blocks.extend(pictures(book));
     blocks.extend(hangs_on(book));
     blocks.extend(would_change(book));
     blocks.extend(promised(book));
@@ -83,11 +83,13 @@ fn base_of(book: &mut Book<'_>, result: &crate::analysis::Summary) -> Inline {
     book.given(row, 'a', "base case", &told, "")
 }
 
-/// Three charts side by side.
-fn three(book: &mut Book<'_>) -> Option<Block> {
-    let mut pictures = Vec::new();
+/// A hundred futures and three charts, two beside two.
+fn pictures(book: &Book<'_>) -> Option<Block> {
+    let mut pictures: Vec<Picture> = Vec::new();
     for names in CHARTS {
-        pictures.extend(names.iter().find_map(|name| book.picture(name)));
+        let new = |picture: &Picture| pictures.iter().all(|shown| shown.id != picture.id);
+        let found = names.iter().find_map(|name| book.small_picture(name).filter(new));
+        pictures.extend(found);
     }
     (!pictures.is_empty()).then_some(Block::Pictures(pictures))
 }
@@ -128,20 +130,20 @@ fn would_change(book: &mut Book<'_>) -> Vec<Block> {
             continue;
         }
         told.push((&b.of, &b.result));
-        let mut line = vec![text(flip(answers, b))];
-        if let Lever::At(x) = b.base {
-            let row = super::tables_shown::break_even_row(book, b);
-            let x = crate::analysis::Figure::Number(x);
-            let short = figure(x, None, &b.of_unit, book.currency());
-            line.push(text(" Base case: "));
-            line.push(book.given(
-                row,
-                'a',
-                "break-even of the base case",
-                &with_unit(&short, &b.of_unit),
-                "",
-            ));
-        }
+        let said = flip(answers, b);
+        let Lever::At(x) = b.base else {
+            items.push(vec![text(said)]);
+            continue;
+        };
+        let row = super::tables_shown::break_even_row(book, b);
+        let short = figure(crate::analysis::Figure::Number(x), None, &b.of_unit, book.currency());
+        let told = with_unit(&short, &b.of_unit);
+        let numbered = book.given(row, 'a', "break-even of the base case", &told, "");
+        // Where the sentence has the figure already, it gets its number there.
+        let line = match said.split_once(&told) {
+            Some((before, after)) => vec![text(before), numbered, text(after)],
+            None => vec![text(said), text(" Base case: "), numbered, text(".")],
+        };
         items.push(line);
     }
     if let Some(found) = &answers.knowing {

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::analysis::{Estimate, Figure, Share, Summary};
+use crate::chart::Chart;
 use crate::formula::types::Kind;
 use crate::model::trace::TraceRow;
 use crate::report::document::{
@@ -122,12 +123,13 @@ impl<'a> Book<'a> {
     pub(super) fn picture(&mut self, name: &str) -> Option<Picture> {
         let charts = self.material.charts;
         let chart = charts.iter().find(|chart| chart.name == name)?;
-        self.shown.insert(&chart.name).then(|| Picture {
-            id: chart.name.clone(),
-            caption: chart.title.clone(),
-            alternative: if chart.finding.is_empty() { chart.title.clone() } else { chart.finding.clone() },
-            svg: chart.svg.clone(),
-        })
+        self.shown.insert(&chart.name).then(|| framed(chart))
+    }
+
+    /// The small picture of the chart of this name.
+    pub(super) fn small_picture(&self, name: &str) -> Option<Picture> {
+        let named = |chart: &&Chart| chart.name.strip_prefix("small-") == Some(name);
+        self.material.small.iter().find(named).map(framed)
     }
 
     /// All charts whose names begin so: those not shown yet as pictures, the others as a line that leads to them.
@@ -156,6 +158,15 @@ impl<'a> Book<'a> {
     /// The study's own words at the head of a part.
     pub(super) fn words(&self, part: &str) -> Vec<Block> {
         self.material.model.report.words_for(part).map_or_else(Vec::new, markdown::blocks)
+    }
+}
+
+fn framed(chart: &Chart) -> Picture {
+    Picture {
+        id: chart.name.clone(),
+        caption: chart.title.clone(),
+        alternative: if chart.finding.is_empty() { chart.title.clone() } else { chart.finding.clone() },
+        svg: chart.svg.clone(),
     }
 }
 

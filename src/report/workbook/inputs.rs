@@ -6,7 +6,7 @@ use super::courses::unit_text;
 use super::formulas::Formulas;
 use super::layout as at;
 use super::places::{FIRST_VALUE, Page, Place};
-use super::text::Value;
+use super::text::{Value, raw_text};
 use super::written::{Written, written};
 use crate::analysis::Answers;
 use crate::formula::types::{Kind, Shape};
@@ -74,7 +74,9 @@ impl Formulas<'_> {
         for (k, x) in row.base.iter().enumerate() {
             let value = match (row.kind, *x as usize) {
                 // Labels as written, so that they can be read back.
-                (Kind::Label(labels), k) => Value::Text(labels.get(k).cloned().unwrap_or_default()),
+                (Kind::Label(labels), k) => {
+                    Value::Text(labels.get(k).map_or_else(String::new, |l| raw_text(l)))
+                }
                 _ => Value::of(row.kind, *x),
             };
             self.grid.value(PAGE, at_row, first + k as u16, &value, &look)?;
