@@ -9,12 +9,12 @@ pub(super) fn section(book: &Book<'_>) -> Section {
     let mut blocks = book.words("method");
     let how = match facts.method.as_str() {
         "sobol" => {
-            "scrambled Sobol points (Sobol 1967; Owen 1998), which fill the space of the inputs evenly"
+            "Sobol points (Joe, Kuo 2008), scrambled (Owen 1998), which fill the space of the inputs evenly"
         }
         "latin hypercube" => {
             "a Latin hypercube (McKay, Beckman, Conover 1979), a draw in each slice of every input"
         }
-        _ => "independent random draws from a counter-based generator (Salmon et al. 2011)",
+        _ => "independent random draws from a counter-based generator (Salmon, Moraes, Dror, Shaw 2011)",
     };
     blocks.push(Block::text(format!(
         "The study was computed {} times. Each run draws every uncertain input from its distribution and evaluates every \
@@ -37,7 +37,7 @@ pub(super) fn section(book: &Book<'_>) -> Section {
             "A figure in brackets is a 95 % interval for the error of sampling alone: how far the printed figure could lie \
              from what infinitely many runs of the same study would give. It says nothing of whether the study is right. \
              \"Replicates\": Student's t over the independent replicates. \"Order statistics\": from ranked runs, whatever the \
-             distribution (Conover 1999). \"Wilson\": for a share (Wilson 1927). \"Bootstrap\": from runs drawn again with \
+             distribution (David, Nagaraja 2003). \"Wilson\": for a share (Wilson 1927). \"Bootstrap\": from runs drawn again with \
              replacement (Efron 1979). Percentiles are of type 7 of Hyndman and Fan (1996).",
         )],
     });
@@ -56,12 +56,13 @@ const EACH: &[(&str, &str)] = &[
     (
         "One input at a time",
         "Each input alone goes to the values below which 10 % and 90 % of its draws lie, the others at their base values. \
-      What inputs do together is not seen that way (Saltelli et al. 2019).",
+      What inputs do together is not seen that way (Saltelli, Annoni 2010).",
     ),
     (
         "What drives it over all runs",
         "First-order indices from classes of the runs at hand, rank correlations, regression, and measures of the \
-      whole distribution; global indices (Saltelli et al. 2010) where they were asked for.",
+      whole distribution (Borgonovo 2007; Pianosi, Wagener 2015), beside an input without effect that shows the noise; global \
+      indices (Saltelli et al. 2010; Jansen 1999) where they were asked for.",
     ),
     (
         "Break-even",
@@ -71,7 +72,7 @@ const EACH: &[(&str, &str)] = &[
     (
         "Courses and worth of knowing",
         "All courses are computed on the same draws. Regret is the shortfall from the best course of each run. The \
-      worth of knowing an input is what the choice would gain on average if it were known before choosing (Strong, Oakley, Brennan 2014).",
+      worth of knowing an input is what the choice would gain on average if it were known before choosing (Strong, Oakley 2013; Strong, Oakley, Brennan 2014).",
     ),
     (
         "When it fails",
