@@ -30,4 +30,4 @@ pub mod wording;
 
 /// Version of everything that decides sampled values. It rises whenever the
 /// same study and seed would give other draws or other results.
-pub const ENGINE_VERSION: u32 = 2;
+pub const ENGINE_VERSION: u32 = 3;

@@ -12,7 +12,7 @@ mod draws;
 use std::time::{Duration, Instant};
 
 use draws::any::{Given, any_given};
-use payspread::sampling::{Distribution, Vectors};
+use payspread::sampling::{Distribution, Value, Vectors};
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;
 
@@ -135,5 +135,16 @@ fn enough_is_accepted() {
     for kind in payspread::sampling::distributions::KINDS {
         let n = accepted.get(kind.name).copied().unwrap_or_default();
         assert!(n >= 10, "{} was accepted {n} times: {accepted:?}", kind.name);
+    }
+}
+
+/// Found by the test above: half of this beta lies below 1e-19, where 1 minus the rest has no digits.
+#[test]
+fn a_beta_next_to_its_end_keeps_its_digits() {
+    let number = |key: &str, x: f64| (key.to_owned(), Value::Number(x));
+    for (mean, sd) in [(8.786_773_808_068_798e-8, 6.054_006_978_197_939e-7), (1.0 - 1e-7, 7e-7)] {
+        let parameters = vec![number("mean", mean), number("sd", sd)];
+        let given = Given { kind: "beta".into(), parameters, parts: Vec::new(), truncate: None };
+        assert!(check(&given).unwrap(), "{given:?} is refused");
     }
 }

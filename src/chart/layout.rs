@@ -52,7 +52,7 @@ impl Format {
         Format { width: 480.0, fixed_height: Some(270.0), shown: 2.0, ..Format::SLIDE };
     /// For a quarter of half a page: the finding and the picture, without small print.
     pub(super) const SMALL: Format =
-        Format { width: 400.0, fixed_height: Some(240.0), shown: 0.62, lines: [4, 0, 0], ..Format::SLIDE };
+        Format { width: 400.0, fixed_height: Some(232.0), shown: 0.62, lines: [4, 0, 0], ..Format::SLIDE };
 
     /// For a picture of many small things under the heading of a slide.
     const PART: Format = Format { lines: [0, 0, 3], heading_at: 5.0, ..Format::PAGE };

@@ -11,7 +11,7 @@ use super::grid::Grid;
 use super::places::Page;
 use super::statistics::Table;
 use super::text::{Value, cell_text};
-use crate::analysis::Answers;
+use crate::analysis::{Answers, Summary};
 
 const BLUE: Color = Color::RGB(0x2F_6D_9E);
 const ORANGE: Color = Color::RGB(0xC9_78_2B);
@@ -21,16 +21,22 @@ const ROWS_OF_CHART: u32 = 22;
 /// Most bars of the tornado.
 const MOST_BARS: u32 = 15;
 
+fn headline(answers: &Answers) -> Option<&Summary> {
+    let named = answers.results.iter().find(|result| result.name == answers.study.headline);
+    named.or(answers.results.first())
+}
+
 /// Classes of the headline as a table of their own: the CSV tables have none.
 pub(super) fn histogram_table(grid: &mut Grid, answers: &Answers) -> Result<Option<Table>, XlsxError> {
     let page = Page::Statistics;
-    let Some(headline) = answers.results.first().filter(|r| r.histogram.counts.len() > 1) else {
+    let Some(headline) = headline(answers).filter(|r| r.histogram.counts.len() > 1) else {
         return Ok(None);
     };
     let (title, heads) = (grid.looks.result.clone(), grid.looks.head.clone());
     let at = grid.row(page);
     grid.text_as(page, at, 0, &format!("classes of {}", headline.label), &title)?;
     let head = grid.row(page);
+    grid.two_lines(page, head)?;
     let columns = ["middle of the class", "from", "below", "runs"];
     for (k, text) in columns.iter().enumerate() {
         grid.text_as(page, head, k as u16, text, &heads)?;
@@ -112,7 +118,7 @@ fn fill(color: Color) -> ChartFormat {
 }
 
 fn of_headline(answers: &Answers, table: &Table) -> Option<Chart> {
-    let headline = answers.results.first()?;
+    let headline = headline(answers)?;
     let named = if headline.unit.is_empty() {
         headline.label.clone()
     } else {

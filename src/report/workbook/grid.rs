@@ -37,7 +37,12 @@ impl Looks {
             wrapped: text().set_text_wrap(),
             faint: Format::new().set_font_color(Color::RGB(0x55_5F_69)),
             part: Format::new().set_italic().set_font_color(Color::RGB(0x55_5F_69)),
-            edit_text: text().set_background_color(Color::RGB(0xFF_F8_DC)).set_num_format("@"),
+            // Else it would touch the number before it.
+            edit_text: text()
+                .set_align(FormatAlign::Left)
+                .set_indent(1)
+                .set_background_color(Color::RGB(0xFF_F8_DC))
+                .set_num_format("@"),
             result: Format::new().set_bold(),
         }
     }
@@ -88,6 +93,11 @@ impl Grid {
         let next = self.next.entry(page).or_insert(FIRST_ROW);
         *next += 1;
         *next - 1
+    }
+
+    /// Room for headings of two lines, which no program that opens the file makes by itself.
+    pub(super) fn two_lines(&mut self, page: Page, row: u32) -> Result<(), XlsxError> {
+        self.sheet(page).set_row_height(row, 30).map(|_| ())
     }
 
     /// Whether anything was put on a sheet of rows.

@@ -50,10 +50,18 @@ impl Formulas<'_> {
         let (title, faint, head) =
             (self.grid.looks.title.clone(), self.grid.looks.faint.clone(), self.grid.looks.head.clone());
         self.grid.text_as(PAGE, 0, 0, "Inputs", &title)?;
-        let how = "Change yellow cells only. A changed base value moves the whole base case of this workbook; the run statistics stay as they were.";
+        let how = match self.model.homes.is_empty() {
+            true => {
+                "Change yellow cells only. A changed base value moves the whole base case of this workbook; the run statistics stay as they were."
+            }
+            false => {
+                "Change yellow cells only. A changed base value moves the base case of this workbook; what a simulated home computes, and the run statistics, stay as they were."
+            }
+        };
         self.grid.text_as(PAGE, 1, 0, how, &faint)?;
         let back = "`payspread update STUDY --from WORKBOOK` takes yellow cells back into the study, and new runs answer it. Distributions are written as in the study.";
         self.grid.text_as(PAGE, 2, 0, back, &faint)?;
+        self.grid.two_lines(PAGE, at::HEADER_ROW)?;
         for (col, text) in at::HEADINGS.iter().enumerate() {
             self.grid.text_as(PAGE, at::HEADER_ROW, col as u16, text, &head)?;
         }

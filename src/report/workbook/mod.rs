@@ -135,6 +135,7 @@ impl Formulas<'_> {
         if page == Page::Cash {
             return Ok(());
         }
+        self.grid.two_lines(page, HEAD_ROW)?;
         for (col, text) in ["Name", "Label", "Unit"].iter().enumerate() {
             self.grid.text_as(page, HEAD_ROW, col as u16, text, &look)?;
         }
@@ -179,7 +180,9 @@ impl Formulas<'_> {
                     sheet.set_freeze_panes(HEAD_ROW + 1, FIRST_VALUE)?;
                 }
             }
-            sheet.set_landscape().set_print_fit_to_pages(1, 0);
+            // Charts on one page, so that none is cut.
+            let pages_high = u16::from(*page == Page::Charts);
+            sheet.set_landscape().set_print_fit_to_pages(1, pages_high);
         }
         Ok(())
     }

@@ -107,6 +107,7 @@ pub(super) fn statistics(grid: &mut Grid, answers: &Answers) -> Result<BTreeMap<
             grid.text(page, at, 1, &what)?;
         }
         let at = grid.row(page);
+        grid.two_lines(page, at)?;
         for (k, text) in head.iter().enumerate() {
             grid.text_as(page, at, k as u16, text, &heads)?;
         }

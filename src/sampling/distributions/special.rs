@@ -16,6 +16,9 @@ pub(crate) struct UnitBeta {
     ln_beta: f64,
 }
 
+/// Nearer to an end than this the distance from the other end has no digits left to tell it: it is sought by itself.
+const LOST: f64 = 1e-6;
+
 impl UnitBeta {
     pub(crate) fn new(a: f64, b: f64) -> UnitBeta {
         UnitBeta { a, b, ln_beta: ln_beta(a, b) }
@@ -53,10 +56,10 @@ impl UnitBeta {
     pub(crate) fn quantile(self, lower: f64, upper: f64, guess: Option<f64>) -> (f64, f64) {
         if lower <= upper {
             let y = self.tail_quantile(lower, guess);
-            (y, 1.0 - y)
+            if 1.0 - y >= LOST { (y, 1.0 - y) } else { (y, self.mirrored().tail_quantile(upper, None)) }
         } else {
             let rest = self.mirrored().tail_quantile(upper, guess);
-            (1.0 - rest, rest)
+            if 1.0 - rest >= LOST { (1.0 - rest, rest) } else { (self.tail_quantile(lower, None), rest) }
         }
     }
 
