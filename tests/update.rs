@@ -233,6 +233,19 @@ fn an_unedited_workbook_changes_nothing() {
     assert_eq!(case.text(), STUDY);
 }
 
+/// Spreadsheet programs save fifteen significant digits of a number.
+#[test]
+fn digits_that_a_spreadsheet_drops_are_no_change() {
+    let rounded = |x: f64| format!("{x:.14e}").parse::<f64>().unwrap();
+    assert!(rounded(litres_base()) != litres_base(), "the case needs a number of more digits");
+    let mut rows = sheet();
+    rows[1].insert(3, Cell::Number(rounded(litres_base())));
+    rows[6].insert(3, Cell::Number(rounded(price_base())));
+    let case = update("rounded", STUDY, &rows, &[]);
+    assert!(case.out.starts_with("Nothing has changed"), "{}", case.out);
+    assert_eq!(case.text(), STUDY);
+}
+
 #[test]
 fn changes_are_told_and_written_and_remarks_stay() {
     let mut rows = sheet();

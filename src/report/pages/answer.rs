@@ -166,7 +166,7 @@ fn promised(book: &mut Book<'_>) -> Vec<Block> {
     for promise in &claim.promises {
         let row = super::tables_shown::promise_row(book, promise);
         let share = book.share(row, 'a', "share of runs that keep it", &promise.kept);
-        items.push(vec![text(clean(&promise.words)), text(" Share: "), share, text(".")]);
+        items.push(vec![text(clean(&promise.words)), text(" ("), share, text(").")]);
     }
     items.push(vec![text(clean(&claim.words))]);
     vec![head("What the seller promised, against what is likely"), bullets(items)]

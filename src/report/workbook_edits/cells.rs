@@ -139,3 +139,8 @@ fn date_of(serial: f64) -> Option<String> {
     let start = jiff::civil::date(1899, 12, 30);
     Some(start.checked_add(jiff::Span::new().days(whole)).ok()?.to_string())
 }
+
+/// Whether a number of the sheet is the study's, as far as spreadsheet programs keep it: fifteen significant digits.
+pub(super) fn is_same(new: f64, old: f64) -> bool {
+    new == old || format!("{new:.14e}") == format!("{old:.14e}")
+}

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use toml::{Table, Value};
 
+use super::cells::is_same;
 use super::{Cell, Changed, Column, Edit, NewValue, Row, RowFault};
 use crate::formula::types::Kind;
 use crate::model::{Input, Model, Path};
@@ -119,7 +120,7 @@ impl Comparing<'_> {
     /// A row that only tells: its base value must be as it was.
     fn untouched(&mut self, row: &Row, base: Option<f64>) {
         if let (Cell::Number(x), Some(base)) = (row.cell(Column::Base), base)
-            && *x != base
+            && !is_same(*x, base)
         {
             self.fault(
                 Some(row.number),
@@ -227,7 +228,7 @@ impl Comparing<'_> {
             return;
         }
         match row.cell(Column::Base) {
-            Cell::Number(new) if *new == old => {}
+            Cell::Number(new) if is_same(*new, old) => {}
             Cell::Number(new) => {
                 let edit = Edit::Set(key, NewValue::Number(*new));
                 self.push(place, words, (old.to_string(), new.to_string()), edit);
@@ -260,7 +261,8 @@ impl Comparing<'_> {
             }
             return;
         };
-        if new == input.base {
+        if new.len() == input.base.len() && new.iter().zip(&input.base).all(|(new, old)| is_same(*new, *old))
+        {
             return;
         }
         let edit = Edit::Set("monthly", NewValue::Months(new.clone()));
@@ -376,7 +378,7 @@ impl Comparing<'_> {
         };
         let words = Column::Base.words();
         match row.cell(Column::Base) {
-            Cell::Number(new) if *new == old => {}
+            Cell::Number(new) if is_same(*new, old) => {}
             Cell::Number(new) if known => {
                 let edit = Edit::Set(key, NewValue::Number(*new));
                 self.push(place, words, (old.to_string(), new.to_string()), edit);
