@@ -47,7 +47,7 @@ fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
             label: clean(&row.label),
             line: at(0.1).zip(at(0.9)),
             disc: pair.mean.value.number().map(|x| turn * x),
-            note: format!("better: {}", percent(&better)),
+            note: percent(&better),
             ..Row::default()
         })
     };
@@ -75,7 +75,7 @@ fn gains<'a>(answers: &'a Answers, found: &Alternatives) -> Measures<'a> {
         key: vec![(Sign::Line, "8 of 10 runs"), (Sign::Disc, "mean")],
         from_zero: true,
         level: Some((0.0, String::new())),
-        note_head: "in so many runs",
+        note_head: "better in",
     }
 }
 
