@@ -31,8 +31,10 @@ pub(super) struct Asked<'a> {
 
 /// What goes into an output folder.
 pub(super) struct Delivery {
-    /// Files that are made; the manifest, which vouches for the others, last.
+    /// Files that are made.
     pub(super) made: Vec<File>,
+    /// What vouches for them, once it is known under which names they lie.
+    manifest: Manifest,
     /// Copies of what went in: the study, and data if that was asked for.
     pub(super) copies: Vec<File>,
 }
@@ -60,7 +62,7 @@ pub(super) fn files(
 ) -> Result<Delivery, Failure> {
     // By the name of its copy, so that a report names the file that lies beside it.
     let study_file = study_copy(&file_name(asked.study));
-    let mut files = made(kinds, &study_file, opened, answers, control)?;
+    let files = made(kinds, &study_file, opened, answers, control)?;
     let (runs, seed) = asked.sampling.given();
     let kinds = kinds.iter().map(|kind| kind.name().to_owned()).collect();
     let how = Made { kinds, all: asked.all, runs, seed };
@@ -68,12 +70,19 @@ pub(super) fn files(
     for data in &opened.model.data {
         manifest.read(&data.file, &data.bytes);
     }
-    for (name, bytes) in &files {
-        manifest.wrote(name, bytes);
+    Ok(Delivery { made: files, manifest, copies: copies(asked, opened) })
+}
+
+impl Delivery {
+    /// The manifest, where each file lies under the name next to its own.
+    fn manifest(&self, named: &[(String, String)]) -> Result<File, Failure> {
+        let mut manifest = self.manifest.clone();
+        for ((name, bytes), (_, given)) in self.made.iter().zip(named) {
+            manifest.wrote(name, given, bytes);
+        }
+        let text = manifest.to_json().map_err(|e| unwritable(&e))?;
+        Ok((MANIFEST.into(), text.into_bytes()))
     }
-    let manifest = manifest.to_json().map_err(|e| unwritable(&e))?;
-    files.push((MANIFEST.into(), manifest.into_bytes()));
-    Ok(Delivery { made: files, copies: copies(asked, opened) })
 }
 
 /// Every file of these kinds, in memory.
@@ -130,7 +139,10 @@ fn file_name(study: &Path) -> String {
 /// # Errors
 /// When the disk does not take one, or a copy would go over what somebody else put there: then nothing is written.
 pub(super) fn write(folder: &OutputFolder, files: &Delivery) -> Result<(), Failure> {
-    let names: Vec<String> = files.made.iter().map(|(name, _)| name.clone()).collect();
+    let named: Vec<(String, String)> =
+        files.made.iter().map(|(name, _)| (name.clone(), name.clone())).collect();
+    let (manifest, bytes) = files.manifest(&named)?;
+    let names: Vec<String> = named.into_iter().map(|(name, _)| name).chain([manifest.clone()]).collect();
     if let Some((name, _)) = files.copies.iter().find(|(name, _)| names.contains(name)) {
         return Err(Failure::Usage {
             message: format!("the data file {} is called as a file that is made", clean(name)),
@@ -140,7 +152,9 @@ pub(super) fn write(folder: &OutputFolder, files: &Delivery) -> Result<(), Failu
     folder.check_copies(&files.copies)?;
     folder.clear_earlier(&names);
     files.copies.iter().try_for_each(|(name, bytes)| folder.write_copy(name, bytes))?;
-    files.made.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))
+    files.made.iter().try_for_each(|(name, bytes)| folder.write(name, bytes))?;
+    // Last, since it vouches for the others.
+    folder.write(&manifest, &bytes)
 }
 
 /// Writes them all, and removes nothing. What people edit is not written over: each file comes with the name it got.
@@ -153,7 +167,7 @@ pub(super) fn write_beside_edited(
 ) -> Result<Vec<(String, String)>, Failure> {
     folder.check_copies(&files.copies)?;
     // All names before the first file: the old manifest tells what was edited, and it is replaced last.
-    let named: Vec<(String, String)> = files
+    let mut named: Vec<(String, String)> = files
         .made
         .iter()
         .map(|(name, bytes)| {
@@ -166,6 +180,9 @@ pub(super) fn write_beside_edited(
     for ((_, bytes), (_, given)) in files.made.iter().zip(&named) {
         folder.write(given, bytes)?;
     }
+    let (manifest, bytes) = files.manifest(&named)?;
+    folder.write(&manifest, &bytes)?;
+    named.push((manifest.clone(), manifest));
     Ok(named)
 }
 

@@ -109,9 +109,10 @@ impl OutputFolder {
     /// where nothing lies or what an earlier answer put there and nobody changed since.
     pub(super) fn beside_edited(&self, name: &str, bytes: &[u8]) -> String {
         let earlier = self.listed_earlier(&["files"]);
-        let listed = |hash: &str| earlier.iter().any(|(file, known)| file == name && known == hash);
+        let listed =
+            |there: &str, hash: &str| earlier.iter().any(|(file, known)| file == there && known == hash);
         let is_free = |candidate: &str| match fs::read(self.path.join(candidate)) {
-            Ok(there) => there == bytes || listed(&sha256(&there)),
+            Ok(there) => there == bytes || listed(candidate, &sha256(&there)),
             Err(error) => error.kind() == io::ErrorKind::NotFound,
         };
         let (stem, ending) = name.rsplit_once('.').unwrap_or((name, ""));

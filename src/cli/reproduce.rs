@@ -174,11 +174,12 @@ impl Reproduce {
     ) -> Result<(), Failure> {
         for listed in &kept.files {
             let there = read(&self.folder.join(&listed.file), MAX_FILE)?;
-            let again = again.map(|again| again.get(&listed.file).map(Vec::as_slice));
+            let again = again.map(|again| again.get(made_as(listed)).map(Vec::as_slice));
             found.items.push(of_file(listed, there.as_deref(), again));
         }
         let listed = |name: &str| kept.files.iter().any(|file| file.file == name);
-        for name in again.into_iter().flatten().map(|(name, _)| name).filter(|name| !listed(name)) {
+        let is_made = |name: &str| kept.files.iter().any(|file| made_as(file) == name);
+        for name in again.into_iter().flatten().map(|(name, _)| name).filter(|name| !is_made(name)) {
             found.add("file", name, Verdict::Differs, "made now, but the manifest does not list it");
         }
         for name in self.names() {
@@ -221,6 +222,11 @@ fn sampling(kept: &KeptManifest, answers: &Answers, found: &mut Reproduced) -> R
     Ok(())
 }
 
+/// The name under which a listed file is made.
+fn made_as(listed: &Hashed) -> &str {
+    listed.made_as.as_deref().unwrap_or(&listed.file)
+}
+
 /// A listed file: is it there, is it as it was, is the same made again?
 fn of_file(listed: &Hashed, there: Option<&[u8]>, again: Option<Option<&[u8]>>) -> Item {
     let item = |verdict, why: &str| Item::new("file", &listed.file, verdict, why);
@@ -231,7 +237,7 @@ fn of_file(listed: &Hashed, there: Option<&[u8]>, again: Option<Option<&[u8]>>) 
     match again {
         None => item(Verdict::NotMade, "as it was; not made again"),
         Some(None) => item(Verdict::NotMade, "as it was; files of this kind are not made again here"),
-        Some(Some(again)) => match agreement(&listed.file, there, again) {
+        Some(Some(again)) => match agreement(made_as(listed), there, again) {
             Agreement::SameBytes => item(Verdict::Same, ""),
             Agreement::Agrees(how) => item(Verdict::Agrees, &how),
             Agreement::Differs(how) => item(Verdict::Differs, &how),

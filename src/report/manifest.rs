@@ -18,13 +18,16 @@ pub struct Hashed {
     pub file: String,
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
+    /// What it is made as, where somebody's work lay under that name and the file got another.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made_as: Option<String>,
 }
 
 impl Hashed {
     /// A file that lies beside the study or in the output folder. Of an
     /// absolute path or one that climbs out, only the last part is kept.
     pub fn of(file: &str, bytes: &[u8]) -> Self {
-        Hashed { file: relative(file), sha256: sha256(bytes) }
+        Hashed { file: relative(file), sha256: sha256(bytes), made_as: None }
     }
 }
 
@@ -70,7 +73,7 @@ impl Manifest {
             format: FORMAT,
             payspread: env!("CARGO_PKG_VERSION").into(),
             engine: sampling.engine,
-            study: Hashed { file: study_copy(study_file), sha256: sha256(study_text) },
+            study: Hashed { file: study_copy(study_file), sha256: sha256(study_text), made_as: None },
             data: Vec::new(),
             made,
             sampling: sampling.clone(),
@@ -83,9 +86,10 @@ impl Manifest {
         self.data.push(Hashed::of(file, bytes));
     }
 
-    /// Notes a file that was written; kept in the order of names.
-    pub fn wrote(&mut self, file: &str, bytes: &[u8]) {
-        self.files.push(Hashed::of(file, bytes));
+    /// Notes a file that was made as `name` and written as `file`; kept in the order of names.
+    pub fn wrote(&mut self, name: &str, file: &str, bytes: &[u8]) {
+        let made_as = (name != file).then(|| relative(name));
+        self.files.push(Hashed { made_as, ..Hashed::of(file, bytes) });
         self.files.sort_by(|a, b| a.file.cmp(&b.file));
     }
 
@@ -162,8 +166,9 @@ mod tests {
         manifest.read("C:\\Users\\somebody\\readings.csv", b"1");
         manifest.read("data/prices.csv", b"2");
         manifest.read("../secret/other.csv", b"3");
-        manifest.wrote("charts/b.svg", b"b");
-        manifest.wrote("charts/a.svg", b"a");
+        manifest.wrote("charts/b.svg", "charts/b.svg", b"b");
+        manifest.wrote("charts/a.svg", "charts/a.svg", b"a");
+        manifest.wrote("report.docx", "report-2.docx", b"c");
         let text = manifest.to_json().unwrap();
         assert!(!text.contains("somebody") && !text.contains("secret") && !text.contains(".."));
         let json: serde_json::Value = serde_json::from_str(&text).unwrap();
@@ -172,6 +177,9 @@ mod tests {
         assert!(json["made"]["seed"].is_null());
         assert_eq!(json["data"][1]["file"], "data/prices.csv");
         assert_eq!(json["files"][0]["file"], "charts/a.svg");
+        assert!(json["files"][0].get("made_as").is_none());
+        assert_eq!(json["files"][2]["file"], "report-2.docx");
+        assert_eq!(json["files"][2]["made_as"], "report.docx");
         assert_eq!(json["sampling"]["dimensions"][0], "people");
         assert_eq!(text, manifest.to_json().unwrap());
     }

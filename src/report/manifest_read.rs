@@ -88,6 +88,10 @@ impl KeptManifest {
             if listed.sha256.len() != 64 || !listed.sha256.bytes().all(|b| b.is_ascii_hexdigit()) {
                 return Err(changed(format!("the hash of {:?} is none", listed.file)));
             }
+            // Only compared with names of ours, never opened; all the same.
+            if listed.made_as.as_deref().is_some_and(|name| !leads_downwards(name)) {
+                return Err(changed(format!("{:?} is made as a file outside the folder", listed.file)));
+            }
         }
         if self.made.runs.is_some_and(|runs| runs == 0 || runs > MAX_RUNS) {
             return Err(changed(format!(

@@ -163,7 +163,7 @@ pub(crate) fn subject(label: &str) -> String {
     if label.contains(',') { format!("{label},") } else { label }
 }
 
-fn first_upper(text: &str) -> String {
+pub(crate) fn first_upper(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }

@@ -28,18 +28,24 @@ macro_rules! kernels {
             $(
                 $(#[$about])*
                 $vis fn $name(self, $($arg: $ty),*) {
-                    // Several compiled forms of the same plain operations. A fused multiply-add
-                    // is never asked for, and the compiler does not make one of its own accord.
+                    // Three compiled forms of the same plain operations, each made once: one that a
+                    // processor cannot run hands on to the next. A fused multiply-add is never
+                    // asked for, and the compiler does not make one of its own accord.
                     #[multiversion::multiversion(targets(
                         "x86_64+avx512f+avx512bw+avx512dq+avx512vl+avx512vbmi2",
-                        "x86_64+avx2"
                     ))]
                     fn widest($($arg: $ty),*) {
-                        $body($($arg),*);
+                        multiversion::target::match_target! {
+                            "x86_64+avx512f+avx512bw+avx512dq+avx512vl+avx512vbmi2" => $body($($arg),*),
+                            _ => avx2($($arg),*),
+                        }
                     }
                     #[multiversion::multiversion(targets("x86_64+avx2"))]
                     fn avx2($($arg: $ty),*) {
-                        $body($($arg),*);
+                        multiversion::target::match_target! {
+                            "x86_64+avx2" => $body($($arg),*),
+                            _ => baseline($($arg),*),
+                        }
                     }
                     #[inline(never)]
                     fn baseline($($arg: $ty),*) {

@@ -113,9 +113,8 @@ fn pairs(key: Key, part: u32, first: u64, out: &mut [f64]) {
         *e = uniform((a & LOW) | (b << 32));
         *o = uniform((c & LOW) | (d << 32));
     }
-    for (pair, (e, o)) in out.chunks_exact_mut(2).zip(even.iter().zip(&odd)) {
-        pair[0] = *e;
-        pair[1] = *o;
+    for (pair, (e, o)) in out.as_chunks_mut::<2>().0.iter_mut().zip(even.iter().zip(&odd)) {
+        *pair = [*e, *o];
     }
 }
 

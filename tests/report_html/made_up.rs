@@ -26,6 +26,7 @@ fn picture(name: &str, said: &str) -> Picture {
         caption: format!("Chart {name}: {said}"),
         alternative: format!("In 6 of 10 runs it pays back. {said}"),
         svg: chart(name),
+        number: Some(12_345),
     }
 }
 
@@ -35,13 +36,19 @@ fn hatched(said: &str) -> Picture {
                <defs><pattern id=\"h\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\">\
                <path d=\"M0 0 4 4\" stroke=\"#000000\"/></pattern></defs>\
                <rect width=\"200\" height=\"60\" fill=\"url(#h)\"/></svg>";
-    Picture { id: "hatched".into(), caption: said.into(), alternative: said.into(), svg: svg.into() }
+    Picture {
+        id: "hatched".into(),
+        caption: said.into(),
+        alternative: said.into(),
+        svg: svg.into(),
+        number: Some(12_345),
+    }
 }
 
 fn bar(said: &str) -> Drawing {
     let svg = "<svg width=\"60pt\" height=\"10pt\" viewBox=\"0 0 60 10\" xmlns=\"http://www.w3.org/2000/svg\">\
                <rect x=\"1\" y=\"2\" width=\"40\" height=\"6\" fill=\"#0072B2\"/></svg>";
-    Drawing { alternative: format!("Bar: {said}"), svg: svg.into() }
+    Drawing { alternative: format!("Bar: {said}"), svg: svg.into(), number: Some(12_345) }
 }
 
 fn entry(said: &str, k: usize) -> FigureEntry {

@@ -130,8 +130,8 @@ impl Terms {
         out: &mut [f64],
     ) {
         let mut set = |place: usize, values: &[f64; BLOCK]| {
-            for (row, x) in out.chunks_exact_mut(stride).zip(values).take(rows) {
-                row[place] = *x;
+            for (k, x) in values[..rows].iter().enumerate() {
+                out[k * stride + place] = *x;
             }
         };
         set(0, &[1.0; BLOCK]);

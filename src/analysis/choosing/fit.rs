@@ -201,7 +201,9 @@ fn by_gain(betas: &[f64], m: usize, stride: usize) -> Vec<f64> {
 fn fit_all(rows: &[f64], betas: &[f64], stride: usize, fitted: &mut Vec<f64>) {
     fitted.clear();
     for row in rows.chunks_exact(stride) {
-        fitted.extend(betas.chunks_exact(stride).map(|betas| dot(row, betas)));
+        for betas in betas.chunks_exact(stride) {
+            fitted.push(dot(row, betas));
+        }
     }
 }
 
@@ -209,9 +211,12 @@ fn fit_all(rows: &[f64], betas: &[f64], stride: usize, fitted: &mut Vec<f64>) {
 #[inline(always)]
 fn dot(row: &[f64], betas: &[f64]) -> f64 {
     let mut lanes = [0.0; 4];
-    for (x, b) in row.chunks_exact(4).zip(betas.chunks_exact(4)) {
-        for ((lane, x), b) in lanes.iter_mut().zip(x).zip(b) {
-            *lane += x * b;
+    let (row, betas) = (row.as_chunks::<4>().0, betas.as_chunks::<4>().0);
+    // Counted, since iterators side by side are not always compiled into the loop.
+    for k in 0..row.len().min(betas.len()) {
+        let (x, b) = (&row[k], &betas[k]);
+        for lane in 0..4 {
+            lanes[lane] += x[lane] * b[lane];
         }
     }
     (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])

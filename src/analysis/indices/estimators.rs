@@ -195,8 +195,8 @@ fn pooled(weights: &[f64], centre: f64, a: &[f64], b: &[f64], out: &mut [f64; 3]
 #[inline(always)]
 fn group(weights: &[f64], centre: f64, a: &[f64], b: &[f64], swapped: &[f64], out: &mut [f64; 3]) {
     let mut lanes = [[0.0; LANES]; 3];
-    let columns = weights.chunks_exact(LANES).zip(a.chunks_exact(LANES));
-    let columns = columns.zip(b.chunks_exact(LANES)).zip(swapped.chunks_exact(LANES));
+    let columns = weights.as_chunks::<LANES>().0.iter().zip(a.as_chunks::<LANES>().0);
+    let columns = columns.zip(b.as_chunks::<LANES>().0).zip(swapped.as_chunks::<LANES>().0);
     for (((w, a), b), x) in columns {
         for k in 0..LANES {
             let change = x[k] - a[k];

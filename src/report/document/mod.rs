@@ -186,6 +186,8 @@ pub struct Picture {
     pub alternative: String,
     /// The picture, with width and height in points. Its typeface is named, not carried.
     pub svg: String,
+    /// Number of what it shows, told at the end of its caption.
+    pub number: Option<u32>,
 }
 
 impl Cell {

@@ -66,7 +66,7 @@ impl Writer {
             }
             Block::List { numbered, items } => self.list(*numbered, items),
             Block::Table(table) => {
-                let mut pieces = vec![Piece::of(self.caption("Table", &table.id, &table.caption, true))];
+                let mut pieces = vec![Piece::of(self.caption("Table", &table.id, &table.caption, None))];
                 pieces.push(Piece::Table(Box::new(self.table(table)?)));
                 for note in &table.notes {
                     pieces.push(Piece::of(self.line(paragraph("TableNote"), note, Look::default(), None)));
@@ -138,7 +138,7 @@ impl Writer {
                 // Cells have margins of about six points on each side.
                 let run = self.drawn(&picture.svg, &picture.alternative, wide as f64 / 20.0 - 12.0)?;
                 let drawn = w::Paragraph::new().style("Picture").keep_next(true).add_run(run);
-                let caption = self.caption("Figure", &picture.id, &picture.caption, false);
+                let caption = self.caption("Figure", &picture.id, &picture.caption, picture.number);
                 let cell = w::TableCell::new().width(wide, w::WidthType::Dxa);
                 cells.push(cell.add_paragraph(drawn).add_paragraph(caption));
             }
@@ -154,7 +154,8 @@ impl Writer {
     fn picture(&mut self, picture: &Picture) -> Result<Vec<Piece>, DocxError> {
         let run = self.drawn(&picture.svg, &picture.alternative, styles::TEXT_WIDTH as f64 / 20.0)?;
         let drawn = w::Paragraph::new().style("Picture").keep_next(true).add_run(run);
-        Ok(vec![Piece::of(drawn), Piece::of(self.caption("Figure", &picture.id, &picture.caption, false))])
+        let caption = self.caption("Figure", &picture.id, &picture.caption, picture.number);
+        Ok(vec![Piece::of(drawn), Piece::of(caption)])
     }
 
     /// A picture in the line, no wider than `widest` points.
@@ -169,8 +170,10 @@ impl Writer {
         Ok(w::Run::new().add_image(pic))
     }
 
-    /// "Table 1: ..." with a number that the word processor counts.
-    fn caption(&mut self, word: &str, id: &str, caption: &str, stays_with_next: bool) -> w::Paragraph {
+    /// "Table 1: ..." with a number that the word processor counts; behind it that of what a picture shows.
+    fn caption(&mut self, word: &str, id: &str, caption: &str, shows: Option<u32>) -> w::Paragraph {
+        // A table comes after its caption, a picture before.
+        let stays_with_next = word == "Table";
         let counter = if stays_with_next { &mut self.tables } else { &mut self.figures };
         *counter += 1;
         let number = w::Run::new()
@@ -181,6 +184,11 @@ impl Writer {
             .add_text(counter.to_string())
             .add_field_char(w::FieldCharType::End, false);
         let paragraph = w::Paragraph::new().style("Caption").keep_next(stays_with_next);
-        self.marked(paragraph, id, number).add_run(w::Run::new().add_text(format!(": {}", plain(caption))))
+        let text = w::Run::new().add_text(format!(": {}", plain(caption)));
+        let paragraph = self.marked(paragraph, id, number).add_run(text);
+        match shows {
+            Some(row) => paragraph.add_run(w::Run::new().style("FigureNumber").add_text(row.to_string())),
+            None => paragraph,
+        }
     }
 }

@@ -20,7 +20,10 @@ impl Page {
         html! {
             figure.small[is_small(&picture.svg)] id=(id) {
                 div.scroll role="group" tabindex="0" aria-label=(label) { (PreEscaped(svg)) }
-                figcaption { (legal(&picture.caption)) }
+                figcaption {
+                    span { (legal(&picture.caption)) }
+                    @if let Some(number) = picture.number { " " (self.row_number(number)) }
+                }
             }
         }
     }

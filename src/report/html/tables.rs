@@ -86,7 +86,7 @@ impl Page {
         }
     }
 
-    fn row_number(&self, number: u32) -> Markup {
+    pub(super) fn row_number(&self, number: u32) -> Markup {
         if !self.rows.contains(&number) {
             return html! { (number) };
         }

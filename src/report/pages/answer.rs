@@ -84,12 +84,15 @@ fn base_of(book: &mut Book<'_>, result: &crate::analysis::Summary) -> Inline {
 }
 
 /// A hundred futures and three charts, two beside two.
-fn pictures(book: &Book<'_>) -> Option<Block> {
+fn pictures(book: &mut Book<'_>) -> Option<Block> {
     let mut pictures: Vec<Picture> = Vec::new();
     for names in CHARTS {
         let new = |picture: &Picture| pictures.iter().all(|shown| shown.id != picture.id);
         let found = names.iter().find_map(|name| book.small_picture(name).filter(new));
         pictures.extend(found);
+    }
+    if pictures.iter().any(|picture| picture.id == "hundred") {
+        book.leave_out("hundred");
     }
     (!pictures.is_empty()).then_some(Block::Pictures(pictures))
 }
@@ -139,6 +142,7 @@ fn would_change(book: &mut Book<'_>) -> Vec<Block> {
         let short = figure(crate::analysis::Figure::Number(x), None, &b.of_unit, book.currency());
         let told = with_unit(&short, &b.of_unit);
         let numbered = book.given(row, 'a', "break-even of the base case", &told, "");
+        in_words(book, row, &said);
         // Where the sentence has the figure already, it gets its number there.
         let line = match said.split_once(&told) {
             Some((before, after)) => vec![text(before), numbered, text(after)],
@@ -166,10 +170,18 @@ fn promised(book: &mut Book<'_>) -> Vec<Block> {
     for promise in &claim.promises {
         let row = super::tables_shown::promise_row(book, promise);
         let share = book.share(row, 'a', "share of runs that keep it", &promise.kept);
-        items.push(vec![text(clean(&promise.words)), text(" ("), share, text(").")]);
+        let said = clean(&promise.words);
+        in_words(book, row, &said);
+        let said = said.trim_end_matches('.');
+        items.push(vec![text(format!("{said}; share kept: ")), share, text(".")]);
     }
     items.push(vec![text(clean(&claim.words))]);
     vec![head("What the seller promised, against what is likely"), bullets(items)]
+}
+
+/// The whole sentence under the number of a figure in it, since it tells others too.
+fn in_words(book: &mut Book<'_>, row: u32, said: &str) {
+    book.figures.figure(row, 'z', "In words", said, "");
 }
 
 fn head(words: &str) -> Block {

@@ -132,6 +132,12 @@ impl<'a> Book<'a> {
         self.material.small.iter().find(named).map(framed)
     }
 
+    /// The large form of a picture on page one that has no more to say than the small one.
+    pub(super) fn leave_out(&mut self, name: &str) {
+        let charts = self.material.charts;
+        self.shown.extend(charts.iter().filter(|chart| chart.name == name).map(|chart| chart.name.as_str()));
+    }
+
     /// All charts whose names begin so: those not shown yet as pictures, the others as a line that leads to them.
     pub(super) fn charts(&mut self, stems: &[&str]) -> Vec<Block> {
         let charts = self.material.charts;
@@ -167,6 +173,7 @@ fn framed(chart: &Chart) -> Picture {
         caption: chart.title.clone(),
         alternative: if chart.finding.is_empty() { chart.title.clone() } else { chart.finding.clone() },
         svg: chart.svg.clone(),
+        number: None,
     }
 }
 

@@ -134,8 +134,12 @@ fn of_row(
         Some(by) => format!("{runs} runs; 95 % interval by {}", clean(by)),
         None => format!("{runs} runs, or single evaluations where nothing is drawn"),
     };
-    let number =
-        book.row(&format!("{} {about}", spec.file), &format!("{}: {about}", spec.caption), &name, &behind);
+    let number = book.row(
+        &format!("{} {about}", spec.file),
+        &format!("{}: {}", spec.caption, brief(&about)),
+        &name,
+        &behind,
+    );
     let mut letter = b'a';
     let mut cells = Vec::new();
     for (&(at, heading, _), &(_, _, numeric)) in shown.iter().zip(heads) {
@@ -192,6 +196,16 @@ fn printed(book: &Book<'_>, sheet: &Sheet, row: &[String], at: usize, unit: &str
     }
 }
 
+/// Numbers of full precision in a text cut to five digits: they only tell rows apart.
+fn brief(text: &str) -> String {
+    let is_long = |word: &str| word.contains('.') && word.len() > 8;
+    let short = |word: &str| match word.parse::<f64>() {
+        Ok(x) if is_long(word) => super::book::number(x),
+        _ => word.to_owned(),
+    };
+    text.split(' ').map(short).collect::<Vec<_>>().join(" ")
+}
+
 /// A plain number as we write it. One of full precision gets as many digits as a reader can use.
 fn ours(cell: &str, unit: &str, currency: &str) -> String {
     let Ok(x) = cell.parse::<f64>() else { return cell.to_owned() };
@@ -208,6 +222,33 @@ fn ours(cell: &str, unit: &str, currency: &str) -> String {
 mod tests {
     use super::*;
 
+    /// A heading that a file lacks would leave a column out without a word.
+    #[test]
+    fn every_column_that_is_shown_is_in_its_file() {
+        use super::super::tables_shown as shown;
+        let answers = crate::chart::fixture::studies().into_iter().map(|(_, answers)| answers);
+        let answers = answers.map(|mut answers| {
+            crate::chart::fixture::single_runs(&mut answers);
+            answers
+        });
+        let made: Vec<_> = answers.map(|answers| crate::report::tables::tables(&answers).unwrap()).collect();
+        let specs = shown::PAYBACK.iter().chain(&shown::HANGS_ON).chain(&shown::FLIPS).chain(&shown::COURSES);
+        let specs =
+            specs.chain(&shown::KNOWING).chain(&shown::FAILS).chain(&shown::CLAIM).chain(&shown::PATHS);
+        let mut looked_at = 0;
+        for spec in specs.chain(&shown::LINKS).chain(&shown::HOMES) {
+            let file = format!("{}.csv", spec.file);
+            for (_, bytes) in made.iter().flatten().filter(|(name, _)| *name == file) {
+                let sheet = Sheet::read(bytes).unwrap();
+                for (heading, _, _) in spec.columns {
+                    assert!(sheet.at(heading).is_some(), "{file} has no \"{heading}\": {:?}", sheet.head);
+                }
+                looked_at += 1;
+            }
+        }
+        assert!(looked_at > 20, "{looked_at}");
+    }
+
     #[test]
     fn numbers_of_a_table_are_grouped_and_cut() {
         for (cell, text) in [
@@ -219,6 +260,7 @@ mod tests {
         ] {
             assert_eq!(ours(cell, "EUR", "EUR"), text);
         }
+        assert_eq!(brief("export_price npv 0.111051645449 at 4.5"), "export_price npv 0.11105 at 4.5");
         assert_eq!(unquoted("'=1+1"), "=1+1");
         assert_eq!(unquoted("'quoted'"), "'quoted'");
     }

@@ -17,16 +17,20 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
             grouped(answers.sampling.runs as f64, 0)
         ))),
     }
-    let failed: Vec<Vec<Inline>> = answers
-        .results
-        .iter()
-        .filter(|result| result.without_value > 0)
-        .map(|result| {
-            let n = grouped(result.without_value as f64, 0);
-            let all = grouped(result.runs as f64, 0);
-            vec![verbatim(&result.label), text(format!(": {n} of {all} runs have no value"))]
-        })
-        .collect();
+    let mut failed: Vec<Vec<Inline>> = Vec::new();
+    for result in answers.results.iter().filter(|result| result.without_value > 0) {
+        let row = book.row_of(result);
+        let n = book.given(row, 'o', "runs without a value", &grouped(result.without_value as f64, 0), "");
+        let all = book.given(row, 'n', "runs", &grouped(result.runs as f64, 0), "");
+        failed.push(vec![
+            verbatim(&result.label),
+            text(": "),
+            n,
+            text(" of "),
+            all,
+            text(" runs have no value"),
+        ]);
+    }
     match failed.is_empty() {
         true => blocks.push(Block::text("Every run gave a value for every result; none was left out.")),
         false => blocks.push(Block::Note {

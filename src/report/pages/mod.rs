@@ -8,6 +8,7 @@ mod by_table;
 mod checklist;
 mod checks;
 mod formulas;
+mod global;
 mod listed;
 mod method;
 mod question;
@@ -15,6 +16,7 @@ mod register;
 mod repeat;
 mod results;
 mod tables_shown;
+mod told;
 
 use super::document::{Document, Section, numbers};
 use super::material::Material;
@@ -36,6 +38,7 @@ pub fn document(material: &Material<'_>) -> Document {
     sections.push(checks::section(&mut book));
     sections.push(repeat::section(&book));
     sections.push(checklist::section(&book));
+    told::number(&mut book, &mut sections);
     let study = &material.answers.study;
     let figures = std::mem::take(&mut book.figures).into_entries();
     sections.push(listed::section(&figures));

@@ -24,7 +24,7 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
             "hangs-on",
             "What it hangs on",
             &shown::HANGS_ON,
-            &["tornado", "drivers", "indices", "tenths", "groups-"],
+            &["tornado", "drivers", "indices", "shapley", "tenths", "groups-"],
         ),
         ("flips", "Where the answer flips", &shown::FLIPS, &["break-even"]),
         ("courses", "The courses compared", &shown::COURSES, &["alternatives"]),
@@ -37,6 +37,9 @@ pub(super) fn section(book: &mut Book<'_>) -> Section {
         let mut blocks = said_of(book, id);
         blocks.extend(book.charts(stems));
         blocks.extend(specs.iter().filter_map(|spec| table(book, &files, spec)));
+        if id == "hangs-on" {
+            blocks.extend(super::global::tables(book));
+        }
         if !blocks.is_empty() {
             sections.push(part(&format!("results-{id}"), heading, blocks));
         }

@@ -114,7 +114,7 @@ pub(super) const PAYBACK: [Spec; 4] = [
 ];
 
 /// What it hangs on.
-pub(super) const HANGS_ON: [Spec; 6] = [
+pub(super) const HANGS_ON: [Spec; 5] = [
     spec(
         "tornado",
         "One input at a time",
@@ -144,19 +144,6 @@ pub(super) const HANGS_ON: [Spec; 6] = [
             ("standardised regression", "Standardised regression coefficient", 2),
             ("delta", "Delta index", 2),
             ("linked", "Linked", 1),
-        ],
-    ),
-    spec(
-        "indices",
-        "Global indices",
-        &[],
-        &["result", "row", "input", "input or group", "name"],
-        ["result", ""],
-        &[
-            ("label", "Input", 5),
-            ("first-order index", "First-order index", 4),
-            ("total index", "Total index", 4),
-            ("Shapley effect", "Shapley effect", 4),
         ],
     ),
     spec(
