@@ -1,0 +1,53 @@
+// The columns of each view.
+
+/** @typedef {import("./types.js").View} View */
+
+/**
+ * @typedef {object} Column
+ * @property {string} key
+ * @property {string} heading
+ * @property {number} [spans] columns under one heading
+ */
+
+/** Cells that hold a parameter each. */
+export const PARAMETERS = { first: 3, workings: 4 };
+
+/** @type {Record<View, Column[]>} */
+export const COLUMNS = {
+  first: [
+    { key: "label", heading: "What" },
+    { key: "base", heading: "How much" },
+    { key: "kind", heading: "How sure", spans: 5 },
+    { key: "p0", heading: "" },
+    { key: "p1", heading: "" },
+    { key: "p2", heading: "" },
+    { key: "drawing", heading: "" },
+  ],
+  workings: [
+    { key: "name", heading: "Name" },
+    { key: "label", heading: "Label" },
+    { key: "base", heading: "Base" },
+    { key: "kind", heading: "Distribution, or formula", spans: 6 },
+    { key: "p0", heading: "" },
+    { key: "p1", heading: "" },
+    { key: "p2", heading: "" },
+    { key: "p3", heading: "" },
+    { key: "drawing", heading: "" },
+    { key: "unit", heading: "Unit" },
+    { key: "p10", heading: "P10" },
+    { key: "p50", heading: "P50" },
+    { key: "p90", heading: "P90" },
+    { key: "span", heading: "Span on the headline" },
+    { key: "source", heading: "Source" },
+  ],
+};
+
+/** Words for a heading that needs them. */
+/** @type {Record<string, string>} */
+export const HEADING_HELP = {
+  base: "Each input at its base value",
+  p10: "10 % of runs lie below",
+  p50: "Half of the runs lie below",
+  p90: "90 % of runs lie below",
+  span: "How far the headline result moves when this goes from its P10 to its P90, all else at base",
+};

@@ -1,0 +1,74 @@
+// Names that the page gives to kinds and parameters.
+
+/** @type {Record<string, string>} */
+const PLAIN_KINDS = {
+  value: "known",
+  pert: "low, likely, high",
+  triangular: "low, likely, high (pointed)",
+  uniform: "anywhere between",
+  normal: "about, give or take",
+  lognormal: "about, with a long upper end",
+  weibull: "a time until it ends",
+  choice: "yours to judge",
+  discrete: "one of several",
+  monthly: "month by month",
+  labels: "by name",
+  samples: "as observed",
+};
+
+/** @type {Record<string, string>} */
+const PLAIN_PARAMETERS = {
+  min: "low",
+  mode: "likely",
+  max: "high",
+  mean: "about",
+  sd: "give or take",
+  low: "low",
+  high: "high",
+};
+
+/** @param {string|null} kind @param {import("./types.js").View} view */
+export function kindWords(kind, view) {
+  if (kind === null) return "";
+  if (kind === "value") return "known";
+  return view === "first" ? (PLAIN_KINDS[kind] ?? kind) : kind;
+}
+
+/** @param {string} name @param {import("./types.js").View} view */
+export function parameterWords(name, view) {
+  return view === "first" ? (PLAIN_PARAMETERS[name] ?? name) : name;
+}
+
+/** What a row calls itself. @param {import("./types.js").Row} row */
+export const calledOf = (row) => row.label || row.name;
+
+/**
+ * What a number looks like while typed: sign, blanks or underscores between digits, point or comma, exponent.
+ * @param {string} text
+ */
+export const looksNumeric = (text) => /^\s*[-+\u2212]?(\d[\d\s_\u202f\u00a0]*)?([.,]\d+)?(e[-+]?\d+)?\s*$/i.test(text) && /\d/.test(text);
+
+/** @param {string} text */
+export const toNumber = (text) => Number(text.replace(/[\s_\u202f\u00a0]/g, "").replace(",", ".").replace("\u2212", "-"));
+
+/**
+ * A number in as few digits as its step needs.
+ * @param {number} value
+ * @param {number} step
+ */
+export function inSteps(value, step) {
+  const digits = Math.max(0, Math.min(12, -Math.floor(Math.log10(step) + 1e-9)));
+  return (Math.round(value / step) * step).toFixed(digits);
+}
+
+/**
+ * About a hundredth of a width: 1, 2 or 5 times a power of ten.
+ * @param {number} width
+ */
+export function stepFor(width) {
+  if (!(width > 0)) return 1;
+  const rough = width / 100;
+  const power = 10 ** Math.floor(Math.log10(rough));
+  const times = rough / power;
+  return (times < 1.5 ? 1 : times < 3.5 ? 2 : times < 7.5 ? 5 : 10) * power;
+}
