@@ -19,6 +19,9 @@ export class AnswerView {
     this.notes = part("notes", HTMLElement);
     this.aloud = part("aloud", HTMLElement);
     this.box = part("answer", HTMLElement);
+    this.stripOdds = part("strip-odds", HTMLElement);
+    this.stripRuns = part("strip-runs", HTMLElement);
+    this.followOut();
     this.said = "";
     this.saidAt = -QUIET_MS;
     this.timer = 0;
@@ -30,11 +33,23 @@ export class AnswerView {
     write(this.odds, answer.odds ?? "");
     write(this.oddsOf, answer.odds_of ?? "");
     write(this.runs, runsWords(answer));
+    write(this.stripOdds, answer.odds ?? "");
+    write(this.stripRuns, runsWords(answer).toLowerCase());
     this.box.classList.toggle("refining", !answer.last);
     this.stale.hidden = !answer.stale;
+    this.runs.hidden = answer.stale;
     write(this.cautions, answer.cautions ?? "");
     writeAll(this.notes, answer.notes);
     this.say(answer);
+  }
+
+  /** While the answer is scrolled away its odds stay at the top of the window. */
+  followOut() {
+    const strip = part("strip", HTMLElement);
+    const watch = new IntersectionObserver(([seen]) => {
+      strip.hidden = !seen || seen.isIntersecting;
+    });
+    watch.observe(this.odds);
   }
 
   /** Read aloud at rest, and only when the words changed. @param {Answer} answer */

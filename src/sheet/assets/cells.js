@@ -119,25 +119,3 @@ export function headingOf(view, at) {
   }
   return "";
 }
-
-/**
- * Fields that go together in a step: where likely and base were one figure they stay one.
- * @param {Row} row
- * @param {string} field
- * @param {string} value
- * @returns {import("./types.js").SetEdit[]}
- */
-export function editsFor(row, field, value) {
-  /** @type {import("./types.js").SetEdit} */
-  const edit = { op: "set", row: row.id, field, value };
-  const likely = row.parameters.find((parameter) => parameter.name === "mode");
-  const joined = likely !== undefined && row.base_editable && sameFigure(row.base, likely.value);
-  if (joined && field === "base") return [edit, { ...edit, field: "parameter.mode" }];
-  if (joined && field === "parameter.mode") return [edit, { ...edit, field: "base" }];
-  return [edit];
-}
-
-/** @param {string|null} text @param {number} value */
-function sameFigure(text, value) {
-  return text !== null && Number(text.replace(/[\s,\u202f\u00a0_]/g, "")) === value;
-}

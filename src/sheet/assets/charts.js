@@ -96,7 +96,8 @@ function clean(element, prefix) {
     else child.remove();
   }
   for (const { name, value } of [...element.attributes]) {
-    if (/^on|^style$/i.test(name)) element.removeAttribute(name);
+    // Names and descriptions are the page's own.
+    if (/^on|^style$|^aria-|^role$/i.test(name)) element.removeAttribute(name);
     else if (name === "id") element.setAttribute("id", prefix + value);
     else if (value.includes("url(#")) element.setAttribute(name, value.replaceAll("url(#", `url(#${prefix}`));
     else if (/href$/i.test(name)) value.startsWith("#") ? element.setAttribute(name, `#${prefix}${value.slice(1)}`) : element.removeAttribute(name);

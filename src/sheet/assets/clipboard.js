@@ -1,6 +1,6 @@
 // Blocks as tab-separated text: out, in, and filled down.
 
-import { editsFor } from "./cells.js";
+import { together } from "./step.js";
 
 /** @typedef {import("./grid.js").Grid} Grid */
 /** @typedef {import("./types.js").SetEdit} SetEdit */
@@ -115,7 +115,7 @@ function put(change, row, cell, value) {
     else change.passed += 1;
     return;
   }
-  const edits = editsFor(row, cell.field, value);
+  const edits = together(row, cell.field, value);
   // A figure that stands in the block itself is not led by another.
   for (const edit of edits) {
     const at = change.edits.findIndex((other) => other.row === edit.row && other.field === edit.field);

@@ -37,13 +37,12 @@ export const COLUMNS = {
     { key: "p10", heading: "P10" },
     { key: "p50", heading: "P50" },
     { key: "p90", heading: "P90" },
-    { key: "span", heading: "Span on the headline" },
+    { key: "span", heading: "Headline's span" },
     { key: "source", heading: "Source" },
   ],
 };
 
-/** Words for a heading that needs them. */
-/** @type {Record<string, string>} */
+/** Words for a heading that needs them. @type {Record<string, string>} */
 export const HEADING_HELP = {
   base: "Each input at its base value",
   p10: "10 % of runs lie below",

@@ -1,8 +1,8 @@
 // What the keys and buttons of the grid do.
 
-import { editsFor } from "./cells.js";
 import { filled, filledDown } from "./clipboard.js";
 import { openKinds } from "./kind-editor.js";
+import { Step } from "./step.js";
 
 /** @typedef {import("./sheet.js").Sheet} Sheet */
 /** @typedef {import("./types.js").Edit} Edit */
@@ -122,7 +122,8 @@ export class Handling {
   /** @param {Sheet} sheet */
   constructor(sheet) {
     this.sheet = sheet;
-    /** @type {{ key: string, step: string, before: import("./types.js").SetEdit[], moved: boolean }|null} */
+    this.key = "";
+    /** @type {Step|null} */
     this.held = null;
   }
 
@@ -130,22 +131,17 @@ export class Handling {
   moved = (id, parameter, value, phase) => {
     const row = this.sheet.store.rows.get(id);
     if (!row) return;
-    const key = `${id} ${parameter}`;
     if (phase === "move") {
-      if (this.held?.key !== key) this.held = { key, step: this.sheet.newStep(), before: valuesNow(row, parameter), moved: false };
-      this.held.moved = true;
-      return this.sheet.edit(editsFor(row, `parameter.${parameter}`, value), undefined, this.held.step);
+      const key = `${id} ${parameter}`;
+      if (this.held === null || this.key !== key) this.held = new Step(row, this.sheet.newStep());
+      this.key = key;
+      this.sheet.edit(this.held.edits(`parameter.${parameter}`, value), undefined, this.held.id);
+      return;
     }
     const held = this.held;
     this.held = null;
     if (phase !== "cancel") return;
-    if (held?.moved) this.sheet.edit(held.before, undefined, held.step);
+    if (held) this.sheet.edit(held.restoring(), undefined, held.id);
     this.sheet.grid.go(this.sheet.grid.active);
   };
-}
-
-/** @param {import("./types.js").Row} row @param {string} parameter */
-function valuesNow(row, parameter) {
-  const value = String(row.parameters.find(({ name }) => name === parameter)?.value ?? "");
-  return editsFor(row, `parameter.${parameter}`, value).map((edit) => (edit.field === "base" ? { ...edit, value: row.base ?? "" } : edit));
 }

@@ -83,14 +83,16 @@ function joined(steps, a, b) {
 }
 
 /**
- * The parts of two lines that differ: what is the same before and behind is left out.
+ * The parts of two lines that differ, as whole words and figures: what is the same before and behind is left out.
  * @param {string} a
  * @param {string} b
  */
 export function unlike(a, b) {
   let head = 0;
   while (head < a.length && head < b.length && a[head] === b[head]) head += 1;
+  while (head > 0 && /[\p{L}\p{N}_.]/u.test(a[head - 1] ?? "")) head -= 1;
   let tail = 0;
   while (tail < a.length - head && tail < b.length - head && a[a.length - 1 - tail] === b[b.length - 1 - tail]) tail += 1;
+  while (tail > 0 && /[\p{L}\p{N}_.]/u.test(a[a.length - tail] ?? "")) tail -= 1;
   return { a: /** @type {const} */ ([head, a.length - tail]), b: /** @type {const} */ ([head, b.length - tail]) };
 }

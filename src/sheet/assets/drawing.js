@@ -164,6 +164,7 @@ export class Drawing {
     const row = this.row;
     if (!this.held || !row) return;
     this.held = false;
+    this.moved(row.id, "", "", "end");
     this.again();
   }
 

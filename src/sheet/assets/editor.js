@@ -1,8 +1,8 @@
 // Typing in a cell. Figures go out with every key that leaves a number; Escape brings back what was.
 
-import { editsFor } from "./cells.js";
 import { Completion } from "./completion.js";
 import { make } from "./dom.js";
+import { Step } from "./step.js";
 import { looksNumeric } from "./wording.js";
 
 /** @typedef {import("./cells.js").Cell} Cell */
@@ -70,11 +70,9 @@ class Open {
     this.editor = editor;
     this.view = view;
     this.field = cell.field ?? "";
-    this.before = editsFor(view.row, this.field, cell.raw).map((edit) => ({ ...edit, value: valueNow(view.row, edit.field) ?? cell.raw }));
-    this.row = view.row;
     this.raw = cell.raw;
     this.sent = cell.raw;
-    this.step = editor.sheet.newStep();
+    this.step = new Step(view.row, editor.sheet.newStep());
     this.over = typed !== null;
     this.numeric = cell.sort === "number" || cell.sort === "parameter";
     this.timer = 0;
@@ -118,7 +116,7 @@ class Open {
     const value = this.input.value.trim();
     if (value === this.sent) return;
     this.sent = value;
-    this.editor.sheet.send(editsFor(this.row, this.field, value), this.step);
+    this.editor.sheet.send(this.step.edits(this.field, value), this.step.id);
   }
 
   /** @param {KeyboardEvent} event */
@@ -154,16 +152,9 @@ class Open {
     clearTimeout(this.timer);
     this.offers?.remove();
     if (keep) this.send();
-    else if (this.sent !== this.raw) this.editor.sheet.send(this.before, this.step);
+    else if (this.sent !== this.raw) this.editor.sheet.send(this.step.restoring(), this.step.id);
     const element = this.view.busy;
     element?.classList.remove("open");
     this.view.settle();
   }
-}
-
-/** @param {import("./types.js").Row} row @param {string} field */
-function valueNow(row, field) {
-  if (field === "base") return row.base;
-  const parameter = row.parameters.find(({ name }) => `parameter.${name}` === field);
-  return parameter ? String(parameter.value) : null;
 }

@@ -5,22 +5,24 @@ import { part } from "./dom.js";
 /** @typedef {import("./grid.js").Grid} Grid */
 
 export class Find {
-  /** @param {Grid} grid @param {(text: string) => void} say */
-  constructor(grid, say) {
+  /** @param {Grid} grid */
+  constructor(grid) {
     this.grid = grid;
-    this.say = say;
     this.bar = part("find", HTMLElement);
     this.input = part("find-text", HTMLInputElement);
     this.count = part("find-count", HTMLElement);
     part("find-next", HTMLButtonElement).addEventListener("click", () => this.next(1));
     part("find-before", HTMLButtonElement).addEventListener("click", () => this.next(-1));
     part("find-close", HTMLButtonElement).addEventListener("click", () => this.close());
+    /** Row from which it is looked for while the words are typed. */
+    this.from = 0;
     this.input.addEventListener("input", () => this.next(0));
     this.bar.addEventListener("keydown", (event) => this.key(event));
   }
 
   open() {
     this.bar.hidden = false;
+    this.from = this.grid.active.row;
     this.input.focus();
     this.input.select();
   }
@@ -47,11 +49,9 @@ export class Find {
       this.count.textContent = wanted === "" ? "" : "nothing found";
       return;
     }
-    const here = this.grid.active.row;
-    const after = found.findIndex(({ row }) => (way > 0 ? row > here : row >= here));
-    const at = way < 0 ? found.filter(({ row }) => row < here).length - 1 : after;
-    const which = (at + found.length) % found.length;
-    const place = found[at === -1 ? (way < 0 ? found.length - 1 : 0) : which];
+    const here = way === 0 ? this.from : this.grid.active.row;
+    const before = found.filter(({ row }) => (way > 0 ? row <= here : row < here)).length;
+    const place = found[(way < 0 ? before - 1 + found.length : before) % found.length];
     if (!place) return;
     this.grid.go(place, { focus: false });
     this.grid.cell()?.element.scrollIntoView({ block: "nearest", inline: "nearest" });

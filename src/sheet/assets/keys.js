@@ -19,11 +19,18 @@ const PAGE = 10;
 
 /** @param {Grid} grid @param {Deeds} deeds */
 export function listenKeys(grid, deeds) {
+  let leaving = false;
   grid.host.addEventListener("keydown", (event) => {
     if (event.defaultPrevented || event.isComposing || !(event.target instanceof Element) || event.target.closest(".open, select")) return;
+    // Else Tab would have to go through every cell.
+    if (leaving && event.key === "Tab") return;
+    if (event.key !== "Shift") leaving = event.key === "Escape";
     if (moved(grid, event) || done(deeds, event)) event.preventDefault();
   });
-  grid.host.addEventListener("focusin", (event) => follow(grid, event));
+  grid.host.addEventListener("focusin", (event) => {
+    leaving = false;
+    follow(grid, event);
+  });
   listenPointer(grid, deeds);
 }
 

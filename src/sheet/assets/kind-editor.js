@@ -22,7 +22,7 @@ const WRITTEN = "as written";
 export function openKinds(cell, row, with_) {
   const select = make("select", { class: "editor", "aria-label": with_.label });
   for (const kind of kindsFor(row, with_.kinds, with_.view)) {
-    select.append(make("option", { value: kind }, kindWords(kind, with_.view)));
+    select.append(make("option", { value: kind }, kindWords(kind, with_.view, true)));
   }
   if (with_.view === "workings") select.append(make("option", { value: WRITTEN }, "write it as text .."));
   select.value = row.kind ?? "value";

@@ -21,7 +21,9 @@ export class Note {
   /** Shows what the active cell has to tell, if anything. */
   update() {
     const here = this.grid.cell();
-    const told = here ? this.told(here.view, here.cell) : null;
+    // Offered names come first: the note waits until they are gone.
+    const offered = this.floats.querySelector(".offers:not([hidden])") !== null;
+    const told = here && !offered ? this.told(here.view, here.cell) : null;
     const target = told && here ? (here.element.querySelector("input") ?? here.element) : null;
     if (this.described !== target) this.described?.removeAttribute("aria-describedby");
     this.described = target;
@@ -46,7 +48,7 @@ export class Note {
     const problem = this.around.store.problemAt(view.row.id, cell.field)
       ?? (cell.sort === "kind" ? this.around.store.problemAt(view.row.id, "given") : null);
     if (!problem) return null;
-    return { typed: null, message: problem.message, hint: problem.hint, formula: cell.sort === "formula" ? cell.raw : null, from: problem.from, to: problem.to };
+    return { typed: null, message: problem.message, hint: problem.hint, formula: view.busy ? cell.raw : null, from: problem.from, to: problem.to };
   }
 
   /** @param {{ typed: string|null, message: string, hint: string|null, formula: string|null, from: number|null, to: number|null }} told */
@@ -66,7 +68,7 @@ export class Note {
 }
 
 /**
- * Below a cell, and within the page.
+ * Below a cell or, without room there, above it; and within the page.
  * @param {HTMLElement} element
  * @param {HTMLElement} cell
  * @param {HTMLElement} floats
@@ -76,5 +78,7 @@ export function placeBelow(element, cell, floats) {
   const origin = floats.getBoundingClientRect();
   const most = document.documentElement.clientWidth - element.offsetWidth - 8;
   element.style.left = `${Math.max(0, Math.min(at.left, most) - origin.left)}px`;
-  element.style.top = `${at.bottom - origin.top + 2}px`;
+  const floor = Math.min(innerHeight, floats.parentElement?.getBoundingClientRect().bottom ?? innerHeight);
+  const above = at.bottom + element.offsetHeight + 4 > floor && at.top - element.offsetHeight > 40;
+  element.style.top = `${(above ? at.top - element.offsetHeight - 2 : at.bottom + 2) - origin.top}px`;
 }

@@ -35,7 +35,7 @@ export class Pins {
       : make("th", { scope: "col" }, words(name), " ", button("Let go", () => this.unpin(name), { class: "small", "aria-label": `Let go of ${name}` }))));
     const odds = line("Odds", columns.map((column) => column.odds ?? ""));
     const lines = answer.results.map((result) => line(result.label, columns.map(({ results }) => this.told(results.find(({ id }) => id === result.id)))));
-    return make("table", {}, make("caption", {}, "Now, and the answers kept beside"), make("thead", {}, head), make("tbody", {}, odds, ...lines));
+    return make("table", {}, make("caption", {}, this.view() === "first" ? "Now, and the answers kept beside" : "Now, and the answers kept beside: P10 | P50 | P90"), make("thead", {}, head), make("tbody", {}, odds, ...lines));
   }
 
   /** A buyer reads the odds and the base case; percentiles stand in the workings. @param {Result|undefined} result */

@@ -46,7 +46,7 @@ export class Sheet {
       forgive: (row, field) => this.refusals.forgive(row, field),
       leave: (way) => this.leave(way), changed: () => this.float(),
     });
-    this.find = new Find(this.grid, (text) => this.tell(text));
+    this.find = new Find(this.grid);
     this.about = new About(this.store, (row) => this.jump(row));
     this.answer = new AnswerView();
     this.charts = new Charts(part("charts", HTMLElement));

@@ -1,19 +1,18 @@
 // Names that the page gives to kinds and parameters.
 
-/** @type {Record<string, string>} */
+/** In a cell, and in the list from which one chooses. @type {Record<string, [string, string]>} */
 const PLAIN_KINDS = {
-  value: "known",
-  pert: "low, likely, high",
-  triangular: "low, likely, high (pointed)",
-  uniform: "anywhere between",
-  normal: "about, give or take",
-  lognormal: "about, with a long upper end",
-  weibull: "a time until it ends",
-  choice: "yours to judge",
-  discrete: "one of several",
-  monthly: "month by month",
-  labels: "by name",
-  samples: "as observed",
+  pert: ["low to high", "low, likely, high: rounded"],
+  triangular: ["low to high", "low, likely, high: pointed"],
+  uniform: ["in between", "anywhere between two ends"],
+  normal: ["give or take", "about so much, give or take"],
+  lognormal: ["give or take", "about so much, with a long upper end"],
+  weibull: ["a lifetime", "a time until it ends"],
+  choice: ["yours to judge", "yours to judge"],
+  discrete: ["one of several", "one of several"],
+  monthly: ["by month", "month by month"],
+  labels: ["by name", "by name"],
+  samples: ["as observed", "as observed"],
 };
 
 /** @type {Record<string, string>} */
@@ -27,11 +26,12 @@ const PLAIN_PARAMETERS = {
   high: "high",
 };
 
-/** @param {string|null} kind @param {import("./types.js").View} view */
-export function kindWords(kind, view) {
+/** @param {string|null} kind @param {import("./types.js").View} view @param {boolean} [listed] */
+export function kindWords(kind, view, listed = false) {
   if (kind === null) return "";
   if (kind === "value") return "known";
-  return view === "first" ? (PLAIN_KINDS[kind] ?? kind) : kind;
+  const plain = view === "first" ? PLAIN_KINDS[kind] : undefined;
+  return plain ? plain[listed ? 1 : 0] : kind;
 }
 
 /** @param {string} name @param {import("./types.js").View} view */
