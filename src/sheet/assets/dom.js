@@ -58,12 +58,24 @@ export function words(text, name) {
 }
 
 /**
- * Writes only where it changes something.
+ * Figures have no direction of their own to be found out, which takes time for each.
+ * @param {string} text
+ * @param {string} name class
+ */
+export function figures(text, name) {
+  return make("span", { class: name }, text);
+}
+
+/**
+ * Writes only where it changes something, into the text that stands there.
  * @param {Element} element
  * @param {string} text
  */
 export function write(element, text) {
-  if (element.textContent !== text) element.textContent = text;
+  const standing = element.firstChild;
+  if (standing instanceof Text && standing === element.lastChild) {
+    if (standing.data !== text) standing.data = text;
+  } else if (element.textContent !== text) element.textContent = text;
 }
 
 /**

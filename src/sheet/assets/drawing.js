@@ -1,6 +1,7 @@
 // The small picture of a spread, with a handle for each end and the middle.
 
 import { draw, setAll } from "./dom.js";
+import { sameShape } from "./same.js";
 import { calledOf, inSteps, parameterWords, stepFor } from "./wording.js";
 
 /** @typedef {import("./types.js").Row} Row */
@@ -39,7 +40,7 @@ export class Drawing {
     const before = this.row;
     this.row = row;
     if (this.ahead && row.handles.some(({ at, parameter }) => at === this.ahead?.at && parameter === this.ahead.parameter)) this.ahead = null;
-    if (before && sameShape(before, row)) return;
+    if (before === row || (before && before.label === row.label && before.unit === row.unit && sameShape(before, row))) return;
     if (!this.held) this.range = rangeOf(row);
     this.curve.setAttribute("d", curveOf(row.shape, (x) => this.place(x)));
     if (before === null || before.label !== row.label) this.element.setAttribute("aria-label", `Spread of ${calledOf(row)}`);
@@ -195,12 +196,4 @@ function curveOf(shape, place) {
   if (!first || !last || !(top > 0)) return "";
   const points = shape.map(([x, density]) => `L${place(x).toFixed(1)} ${(FLOOR - (density / top) * (FLOOR - 3)).toFixed(1)}`);
   return `M${place(first[0]).toFixed(1)} ${FLOOR}${points.join("")}L${place(last[0]).toFixed(1)} ${FLOOR}Z`;
-}
-
-/** @param {Row} a @param {Row} b */
-function sameShape(a, b) {
-  if (a === b) return true;
-  if (a.label !== b.label || a.unit !== b.unit || a.shape.length !== b.shape.length || a.handles.length !== b.handles.length) return false;
-  return a.shape.every((point, i) => point[0] === b.shape[i]?.[0] && point[1] === b.shape[i]?.[1])
-    && a.handles.every((handle, i) => handle.at === b.handles[i]?.at && handle.parameter === b.handles[i]?.parameter);
 }

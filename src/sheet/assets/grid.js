@@ -22,6 +22,8 @@ export class Grid {
     this.byId = new Map();
     /** @type {Map<string, HTMLElement>} */
     this.groups = new Map();
+    /** @type {WeakMap<HTMLElement, number>} */
+    this.numbers = new WeakMap();
     /** @type {Place} */
     this.active = { row: 0, column: 0 };
     /** Other corner of the chosen block. @type {Place} */
@@ -76,7 +78,7 @@ export class Grid {
   viewOf(row) {
     const standing = this.byId.get(row.id);
     if (standing) {
-      standing.show(row);
+      standing.update(row);
       return standing;
     }
     const view = new RowView(row, this.around);
@@ -85,8 +87,14 @@ export class Grid {
   }
 
   /** Only figures changed. */
-  refresh() {
-    for (const view of this.rows) view.show(view.row);
+  showFigures() {
+    if (this.around.view() === "first") return;
+    for (const view of this.rows) view.showFigures();
+  }
+
+  /** What is wrong with rows changed. */
+  showWrongs() {
+    for (const view of this.rows) view.update(view.row);
   }
 
   /** @param {Map<string, Row[]>} grouped */
@@ -104,7 +112,7 @@ export class Grid {
         if (last?.nextElementSibling !== element) last?.after(element);
         last = element;
         index += 1;
-        if (element.ariaRowIndex !== String(index)) element.ariaRowIndex = String(index);
+        this.number(element, index);
       }
     }
     for (const [name, group] of this.groups) {
@@ -113,6 +121,13 @@ export class Grid {
       this.groups.delete(name);
     }
     this.host.setAttribute("aria-rowcount", String(index));
+  }
+
+  /** @param {HTMLElement} element @param {number} index */
+  number(element, index) {
+    if (this.numbers.get(element) === index) return;
+    this.numbers.set(element, index);
+    element.setAttribute("aria-rowindex", String(index));
   }
 
   /** @param {string} name */
@@ -178,8 +193,12 @@ export class Grid {
   /** Roving tabindex, and the marks of the chosen block. */
   mark() {
     const here = this.cell();
-    if (this.tabbed && this.tabbed !== here?.element) this.tabbed.tabIndex = -1;
-    if (here) here.element.tabIndex = 0;
+    if (this.tabbed !== (here?.element ?? null)) {
+      if (this.tabbed) this.tabbed.tabIndex = -1;
+      this.tabbed?.classList.remove("here");
+      if (here) here.element.tabIndex = 0;
+      here?.element.classList.add("here");
+    }
     this.tabbed = here?.element ?? null;
     const chosen = new Set(this.chosen().flatMap(({ elements }) => elements));
     if (chosen.size < 2) chosen.clear();

@@ -32,4 +32,10 @@ export class Refusals {
   at(row, field) {
     return this.all.get(`${row} ${field}`) ?? null;
   }
+
+  /** All of a row, for comparing. @param {string} row */
+  ofRow(row) {
+    if (this.all.size === 0) return "";
+    return [...this.all].filter(([key]) => key.startsWith(`${row} `)).map(([key, { message }]) => `${key}: ${message}`).join("\n");
+  }
 }

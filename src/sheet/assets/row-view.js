@@ -1,7 +1,8 @@
 // One row on the page. Cells are written again only where their words changed.
 
 import { cellsOf, headingOf } from "./cells.js";
-import { draw, make, setAll, words } from "./dom.js";
+import { sameRow } from "./same.js";
+import { draw, figures, make, setAll, words, write } from "./dom.js";
 import { Drawing } from "./drawing.js";
 import { calledOf } from "./wording.js";
 
@@ -15,6 +16,7 @@ import { calledOf } from "./wording.js";
  * @property {import("./store.js").Store} store
  * @property {() => import("./types.js").View} view
  * @property {(row: string, field: string) => { message: string, text: string }|null} refusal
+ * @property {(row: string) => string} wrongs all that is wrong with a row, empty if nothing is
  * @property {import("./drawing.js").Moved} moved
  */
 
@@ -35,12 +37,31 @@ export class RowView {
     /** Cell in which somebody types: not to be written over. @type {HTMLElement|null} */
     this.busy = null;
     this.element = make("div", { role: "row", class: "row", "data-row": row.id });
+    /** What was wrong with the row when it was last shown. */
+    this.wrongs = "";
     this.show(row);
+  }
+
+  /** Shows a row unless it is as it was. @param {Row} row */
+  update(row) {
+    if (sameRow(this.row, row) && this.wrongs === this.around.wrongs(row.id)) this.row = row;
+    else this.show(row);
+  }
+
+  /** Shows the figures that an answer brought. */
+  showFigures() {
+    const figures = this.around.store.figuresOf(this.row);
+    this.cells.forEach((cell, index) => {
+      if (cell.sort !== "figure" && cell.sort !== "span") return;
+      cell.text = cell.raw = figures[/** @type {"p10"|"p50"|"p90"|"span"} */ (cell.key)] ?? "";
+      this.paint(cell, index);
+    });
   }
 
   /** @param {Row} row */
   show(row) {
     this.row = row;
+    this.wrongs = this.around.wrongs(row.id);
     if (this.element.dataset.row !== row.id) this.element.dataset.row = row.id;
     this.cells = cellsOf(row, this.around.store.figuresOf(row), this.around.view());
     const layout = this.cells.map((cell) => `${cell.sort}${cell.start}+${cell.width}${cell.field ?? ""}`).join(" ");
@@ -78,17 +99,14 @@ export class RowView {
     this.shown[index] = shown;
     setAll(element, { "aria-invalid": wrong ? "true" : null });
     element.classList.toggle("wrong", wrong !== null);
-    if (cell.sort === "span") element.replaceChildren(spanBar(share), words(cell.text));
-    else if (cell.sort === "formula") element.replaceChildren(...formulaParts(cell.text, wrong));
-    else if (!fresh && element.childElementCount === 2 && element.firstElementChild) this.rewrite(element, cell);
-    else element.replaceChildren(words(cell.text, "value"), words(cell.small, "small"));
-  }
-
-  /** @param {HTMLElement} element @param {Cell} cell */
-  rewrite(element, cell) {
-    const [value, small] = element.children;
-    if (value && value.textContent !== cell.text) value.textContent = cell.text;
-    if (small && small.textContent !== cell.small) small.textContent = cell.small;
+    if (cell.sort === "formula") return element.replaceChildren(...formulaParts(cell.text, wrong));
+    if (fresh) element.replaceChildren(...partsOf(cell));
+    const { firstElementChild: first, lastElementChild: last } = element;
+    if (!first || !last) return;
+    if (cell.sort === "span") first.lastElementChild?.setAttribute("width", barWidth(share));
+    if (cell.sort !== "span") write(first, cell.text);
+    if (cell.sort === "span" || cell.sort === "figure") write(last, cell.text);
+    else write(last, cell.small);
   }
 
   /** @param {HTMLElement} element */
@@ -130,12 +148,21 @@ export class RowView {
   }
 }
 
+/** @param {Cell} cell */
+function partsOf(cell) {
+  if (cell.sort === "span") return [spanBar(), figures(cell.text, "value")];
+  if (cell.sort === "figure") return [figures(cell.text, "value")];
+  const value = cell.sort === "number" || cell.sort === "parameter" ? figures(cell.text, "value") : words(cell.text, "value");
+  return [value, words(cell.small, "small")];
+}
+
 /** @param {number|null} share */
-function spanBar(share) {
-  const width = share === null ? 0 : Math.max(0, Math.min(1, share)) * 48;
+const barWidth = (share) => (share === null ? "0" : (Math.max(0, Math.min(1, share)) * 48).toFixed(1));
+
+function spanBar() {
   return draw("svg", { class: "bar", width: 48, height: 10, viewBox: "0 0 48 10", "aria-hidden": "true" },
     draw("rect", { class: "all", x: 0, y: 0, width: 48, height: 10 }),
-    draw("rect", { class: "share", x: 0, y: 0, width: width.toFixed(1), height: 10 }));
+    draw("rect", { class: "share", x: 0, y: 0, width: 0, height: 10 }));
 }
 
 /**

@@ -35,6 +35,7 @@ export class Sheet {
     const handling = new Handling(this);
     this.around = {
       store: this.store, view: () => this.view, moved: handling.moved,
+      wrongs: (/** @type {string} */ row) => this.store.problemsOf(row) + this.refusals.ofRow(row),
       refusal: (/** @type {string} */ row, /** @type {string} */ field) => this.refusals.at(row, field),
     };
     this.floats = part("floats", HTMLElement);
@@ -83,7 +84,7 @@ export class Sheet {
       this.tell("The study was changed in another window: here it is as it stands now. Your last edit was not made.");
     } else if (outcome.kind === "refused") {
       const placed = this.refusals.add(edits, outcome.refused);
-      this.grid.refresh();
+      this.grid.showWrongs();
       this.note.update();
       if (!placed) this.tell([outcome.refused.message, outcome.refused.hint].filter(Boolean).join(" "));
     } else if (outcome.kind === "failed") this.lost(outcome.message);
@@ -108,7 +109,7 @@ export class Sheet {
   showAnswer() {
     const answer = this.store.answer;
     if (!answer) return;
-    this.grid.refresh();
+    this.grid.showFigures();
     this.answer.show(answer);
     this.pins.show(answer);
     this.charts.show(answer.charts);

@@ -64,4 +64,11 @@ export class Store {
   problemAt(row, field) {
     return this.problems.get(`${row} ${field}`) ?? null;
   }
+
+  /** All problems of a row, for comparing. @param {string} row */
+  problemsOf(row) {
+    if (this.problems.size === 0) return "";
+    const own = [...this.problems.values()].filter((problem) => problem.row === row);
+    return own.map(({ field, from, to, message, hint }) => `${field} ${from} ${to} ${message} ${hint}`).join("\n");
+  }
 }
