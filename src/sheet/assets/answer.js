@@ -5,6 +5,9 @@ import { make, part, words, write } from "./dom.js";
 /** @typedef {import("./types.js").Answer} Answer */
 /** @typedef {import("./types.js").State} State */
 
+/** Without an answer to the newest edit for so long, the odds are marked as of the one before. */
+const PATIENCE_MS = 250;
+
 /** Between two readings aloud. */
 const QUIET_MS = 2500;
 
@@ -25,10 +28,23 @@ export class AnswerView {
     this.said = "";
     this.saidAt = -QUIET_MS;
     this.timer = 0;
+    this.patience = 0;
+  }
+
+  /** @param {number} version of the study that is shown @param {Answer|null} answer */
+  expect(version, answer) {
+    clearTimeout(this.patience);
+    if (answer === null || answer.version >= version) return;
+    this.patience = window.setTimeout(() => {
+      this.box.classList.add("refining");
+      write(this.runs, "Working out your edit ..");
+      write(this.stripRuns, "working out your edit ..");
+    }, PATIENCE_MS);
   }
 
   /** @param {Answer} answer */
   show(answer) {
+    clearTimeout(this.patience);
     writeAll(this.sentences, answer.sentences);
     write(this.odds, answer.odds ?? "");
     write(this.oddsOf, answer.odds_of ?? "");

@@ -54,14 +54,13 @@ export class Charts {
     shown.title = chart.title;
     const picture = pictureOf(chart);
     if (picture) shown.holder.replaceChildren(picture);
-    shown.holder.setAttribute("aria-label", `Picture: ${chart.title}`);
     write(shown.caption, chart.title);
     return true;
   }
 
   /** @param {Chart} chart @returns {Shown} */
   newFigure(chart) {
-    const holder = make("div", { class: "picture", role: "group", tabindex: 0 });
+    const holder = make("div", { class: "picture" });
     const caption = words("");
     const figure = make("figure", { "data-chart": chart.name }, holder, make("figcaption", {}, caption));
     this.host.append(figure);

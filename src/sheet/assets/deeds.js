@@ -14,7 +14,7 @@ export function openCell(sheet, typed) {
   if (!here || sheet.editor.active) return;
   const { view, cell, element } = here;
   if (cell.sort === "drawing") return focusHandle(sheet, element);
-  if (cell.sort === "kind") return openKind(sheet, view, cell, element);
+  if (cell.sort === "kind" && sheet.store.state) return openKind(sheet, view, cell, element);
   if (cell.field === null) return sheet.tell(fixedWords(sheet, cell.sort));
   sheet.editor.start(view, cell, element, typed);
 }
@@ -39,15 +39,14 @@ function focusHandle(sheet, element) {
  * @param {HTMLElement} element
  */
 function openKind(sheet, view, cell, element) {
-  const state = sheet.store.state;
-  if (!state) return;
   view.busy = element;
   element.classList.add("open");
   sheet.refusals.forgive(view.row.id, "given");
   openKinds(element, view.row, {
-    kinds: state.kinds, view: sheet.view, label: view.nameOf(cell),
+    kinds: sheet.store.state?.kinds ?? [], view: sheet.view, label: view.nameOf(cell),
     chosen: (value) => sheet.edit([{ op: "set", row: view.row.id, field: "given", value }]),
     written: () => sheet.editor.start(view, { ...cell, sort: "text", field: "given" }, element, null),
+    leave: (way) => sheet.leave(way),
     closed: (refocus) => {
       element.classList.remove("open");
       view.settle();

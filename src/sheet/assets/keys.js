@@ -97,23 +97,36 @@ function follow(grid, event) {
 /** @param {Grid} grid @param {Deeds} deeds */
 function listenPointer(grid, deeds) {
   let pressed = false;
+  let opens = false;
   grid.host.addEventListener("pointerdown", (event) => {
     const target = /** @type {Element} */ (event.target);
     const place = event.button === 0 && !target.closest(".open") ? grid.placeOf(target) : null;
-    if (!place) return;
-    const again = grid.cell()?.element.contains(target) && grid.cell()?.element === document.activeElement;
-    if (event.pointerType === "mouse") event.preventDefault();
-    pressed = event.pointerType === "mouse";
+    opens = place !== null && !event.shiftKey && opensAtOnce(grid, target, event.pointerType);
+    if (!place || event.pointerType === "touch") return;
+    event.preventDefault();
+    pressed = true;
     grid.go(place, { extend: event.shiftKey });
-    // A second press on the same cell opens it: there is no other way without a keyboard.
-    if (again && !event.shiftKey) grid.host.addEventListener("click", () => deeds.open(null), { once: true });
   });
   grid.host.addEventListener("pointerover", (event) => {
     if (!pressed || event.buttons !== 1) return;
     const place = grid.placeOf(/** @type {Element} */ (event.target));
     if (place) grid.go(place, { extend: true, focus: false });
   });
+  grid.host.addEventListener("click", (event) => {
+    const place = grid.placeOf(/** @type {Element} */ (event.target));
+    if (!opens || !place) return;
+    opens = false;
+    grid.go(place);
+    deeds.open(null);
+  });
   addEventListener("pointerup", () => {
     pressed = false;
   });
+}
+
+/** A finger opens what it touches; a mouse a list, or the cell that was chosen before. @param {Grid} grid @param {Element} target @param {string} pointer */
+function opensAtOnce(grid, target, pointer) {
+  if (pointer === "touch") return true;
+  const here = grid.cell()?.element;
+  return target.closest(".kind") !== null || (here !== undefined && here === document.activeElement && here.contains(target));
 }

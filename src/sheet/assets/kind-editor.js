@@ -17,7 +17,7 @@ const WRITTEN = "as written";
  * @param {HTMLElement} cell
  * @param {Row} row
  * @param {{ kinds: Kind[], view: import("./types.js").View, label: string,
- *   chosen: (given: string) => void, written: () => void, closed: (refocus: boolean) => void }} with_
+ *   chosen: (given: string) => void, written: () => void, closed: (refocus: boolean) => void, leave: (way: "next"|"back") => void }} with_
  */
 export function openKinds(cell, row, with_) {
   const select = make("select", { class: "editor", "aria-label": with_.label });
@@ -41,9 +41,10 @@ export function openKinds(cell, row, with_) {
   });
   select.addEventListener("keydown", (event) => {
     event.stopPropagation();
-    if (event.key !== "Escape" && event.key !== "Enter" && event.key !== "F2") return;
+    if (!["Escape", "Enter", "F2", "Tab"].includes(event.key)) return;
     event.preventDefault();
     close(true);
+    if (event.key === "Tab") with_.leave(event.shiftKey ? "back" : "next");
   });
   select.addEventListener("blur", () => close(false));
   select.focus({ preventScroll: true });

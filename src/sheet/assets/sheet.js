@@ -104,6 +104,7 @@ export class Sheet {
     showStudyCautions(state);
     showProblems(state, (problem) => this.jump(problem.row, keyOf(problem.field)));
     this.grid.show();
+    if (state.problems.length === 0) this.answer.expect(state.version, this.store.answer);
   }
 
   showAnswer() {
