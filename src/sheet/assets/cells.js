@@ -74,7 +74,7 @@ function spreadCells(row, view) {
   }
   const values = parameters.map((parameter, place) => ({
     ...cell("parameter", `p${place}`, `parameter.${parameter.name}`, String(parameter.value)),
-    small: parameterWords(parameter.name, view),
+    small: parameterWords(parameter.name, row.kind, view),
   }));
   const last = values[values.length - 1];
   if (last) last.width = places - values.length + 1;

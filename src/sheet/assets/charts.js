@@ -72,7 +72,9 @@ export class Charts {
 
 /** @param {Chart} chart */
 function pictureOf(chart) {
-  const root = new DOMParser().parseFromString(chart.svg, "image/svg+xml").documentElement;
+  // The page has the typeface; a style in the text would only be told as refused.
+  const plain = chart.svg.replace(/<style\b[^]*?<\/style>/g, "");
+  const root = new DOMParser().parseFromString(plain, "image/svg+xml").documentElement;
   if (root.nodeName.toLowerCase() !== "svg") return null;
   clean(root, `chart-${chart.name}-`);
   root.removeAttribute("width");

@@ -56,7 +56,7 @@ export class Drawing {
       const x = Math.max(EDGE / 2, Math.min(WIDTH - EDGE / 2, this.place(at)));
       setAll(group, {
         transform: `translate(${x.toFixed(1)} ${FLOOR})`,
-        "aria-label": `${parameterWords(handle.parameter, this.view())}, ${calledOf(row)}`,
+        "aria-label": `${parameterWords(handle.parameter, row.kind, this.view())}, ${calledOf(row)}`,
         "aria-valuenow": at, "aria-valuetext": row.unit ? `${at} ${row.unit}` : String(at),
       });
     });

@@ -76,8 +76,9 @@ export class Note {
 export function placeBelow(element, cell, floats) {
   const at = cell.getBoundingClientRect();
   const origin = floats.getBoundingClientRect();
+  const least = Math.max(0, floats.parentElement?.getBoundingClientRect().left ?? 0) + 1;
   const most = document.documentElement.clientWidth - element.offsetWidth - 8;
-  element.style.left = `${Math.max(0, Math.min(at.left, most) - origin.left)}px`;
+  element.style.left = `${Math.max(least, Math.min(at.left, most)) - origin.left}px`;
   const floor = Math.min(innerHeight, floats.parentElement?.getBoundingClientRect().bottom ?? innerHeight);
   const above = at.bottom + element.offsetHeight + 4 > floor && at.top - element.offsetHeight > 40;
   element.style.top = `${(above ? at.top - element.offsetHeight - 2 : at.bottom + 2) - origin.top}px`;

@@ -8,7 +8,7 @@ const PLAIN_KINDS = {
   normal: ["give or take", "about so much, give or take"],
   lognormal: ["give or take", "about so much, with a long upper end"],
   weibull: ["a lifetime", "a time until it ends"],
-  choice: ["yours to judge", "yours to judge"],
+  choice: ["a choice", "a choice of yours"],
   discrete: ["one of several", "one of several"],
   monthly: ["by month", "month by month"],
   labels: ["by name", "by name"],
@@ -34,9 +34,13 @@ export function kindWords(kind, view, listed = false) {
   return plain ? plain[listed ? 1 : 0] : kind;
 }
 
-/** @param {string} name @param {import("./types.js").View} view */
-export function parameterWords(name, view) {
-  return view === "first" ? (PLAIN_PARAMETERS[name] ?? name) : name;
+/** @type {Record<string, string>} */
+const PLAIN_LIFETIME = { shape: "how alike", scale: "most end by" };
+
+/** @param {string} name @param {string|null} kind @param {import("./types.js").View} view */
+export function parameterWords(name, kind, view) {
+  if (view === "workings") return name;
+  return (kind === "weibull" ? PLAIN_LIFETIME[name] : PLAIN_PARAMETERS[name]) ?? name;
 }
 
 /** What a row calls itself. @param {import("./types.js").Row} row */
