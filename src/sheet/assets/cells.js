@@ -56,7 +56,10 @@ function workingCells(row, figures) {
     cell("figure", "p50", null, figures.p50 ?? ""),
     cell("figure", "p90", null, figures.p90 ?? ""),
     cell("span", "span", null, figures.span ?? ""),
-    { ...cell("text", "source", "source", row.source ?? ""), small: row.as_of ?? "" },
+    cell("text", "source", "source", row.source ?? ""),
+    cell("text", "as_of", "as_of", row.as_of ?? ""),
+    cell("text", "note", "note", row.note ?? ""),
+    cell("text", "group", row.section === "inputs" || row.section === "paths" ? "group" : null, row.group ?? ""),
   ];
 }
 

@@ -39,6 +39,9 @@ export const COLUMNS = {
     { key: "p90", heading: "P90" },
     { key: "span", heading: "Headline's span" },
     { key: "source", heading: "Source" },
+    { key: "as_of", heading: "As of" },
+    { key: "note", heading: "Note" },
+    { key: "group", heading: "Group" },
   ],
 };
 

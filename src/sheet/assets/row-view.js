@@ -103,7 +103,10 @@ export class RowView {
     if (fresh) element.replaceChildren(...partsOf(cell));
     const { firstElementChild: first, lastElementChild: last } = element;
     if (!first || !last) return;
-    if (cell.sort === "span") first.lastElementChild?.setAttribute("width", barWidth(share));
+    if (cell.sort === "span") {
+      first.lastElementChild?.setAttribute("width", barWidth(share));
+      element.classList.toggle("none", share === null);
+    }
     if (cell.sort !== "span") write(first, cell.text);
     if (cell.sort === "span" || cell.sort === "figure") write(last, cell.text);
     else write(last, cell.small);

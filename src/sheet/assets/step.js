@@ -33,8 +33,11 @@ export class Step {
   }
 }
 
+/** Parameters that say about how much, as the base value does. */
+const MIDDLES = ["mode", "mean", "median"];
+
 /**
- * Where likely and base were one figure they stay one, and the ends of the range make room for it.
+ * Where the middle of the spread and base were one figure they stay one, and the ends of the range make room for it.
  * @param {Row} row
  * @param {string} field
  * @param {string} value
@@ -42,10 +45,11 @@ export class Step {
  */
 export function together(row, field, value) {
   const own = setting(row, field, value);
-  const likely = row.parameters.find(({ name }) => name === "mode");
-  const joined = likely !== undefined && row.base_editable && sameFigure(row.base, likely.value);
-  if (!joined || (field !== "base" && field !== "parameter.mode")) return [own];
-  return [own, setting(row, field === "base" ? "parameter.mode" : "base", value), ...endsFor(row, value)];
+  const middle = row.parameters.find(({ name }) => MIDDLES.includes(name));
+  if (middle === undefined || !row.base_editable || !sameFigure(row.base, middle.value)) return [own];
+  const led = `parameter.${middle.name}`;
+  if (field !== "base" && field !== led) return [own];
+  return [own, setting(row, field === "base" ? led : "base", value), ...endsFor(row, value)];
 }
 
 /** @param {Row} row @param {string} value */
