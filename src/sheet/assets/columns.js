@@ -45,11 +45,10 @@ export const COLUMNS = {
   ],
 };
 
-/** Words for a heading that needs them. @type {Record<string, string>} */
+/** Words below a heading that needs them. @type {Record<string, string>} */
 export const HEADING_HELP = {
-  base: "Each input at its base value",
   p10: "10 % of runs lie below",
-  p50: "Half of the runs lie below",
+  p50: "half of runs lie below",
   p90: "90 % of runs lie below",
-  span: "How far the headline result moves when this goes from its P10 to its P90, all else at base",
+  span: "P10 to P90, rest at base",
 };

@@ -8,6 +8,7 @@ import { looksNumeric } from "./wording.js";
 /** @typedef {import("./cells.js").Cell} Cell */
 /** @typedef {import("./row-view.js").RowView} RowView */
 /** @typedef {import("./types.js").SetEdit} SetEdit */
+/** @typedef {import("./wire.js").Outcome} Outcome */
 
 /** Formulas go out when the typing rests. */
 const REST_MS = 350;
@@ -16,7 +17,7 @@ const REST_MS = 350;
  * @typedef {object} Sheet what the editor needs of it
  * @property {import("./store.js").Store} store
  * @property {HTMLElement} floats
- * @property {(edits: SetEdit[], step: string) => void} send
+ * @property {(edits: SetEdit[], step: string, done: (outcome: Outcome) => void) => void} send
  * @property {() => string} newStep
  * @property {(row: string, field: string) => void} forgive
  * @property {(way: "down"|"up"|"next"|"back"|"left"|"right"|"stay") => void} leave
@@ -71,6 +72,7 @@ class Open {
     this.view = view;
     this.field = cell.field ?? "";
     this.raw = cell.raw;
+    /** What the program has, or null if that is not known. @type {string|null} */
     this.sent = cell.raw;
     this.step = new Step(view.row, editor.sheet.newStep());
     this.over = typed !== null;
@@ -116,7 +118,13 @@ class Open {
     const value = this.input.value.trim();
     if (value === this.sent) return;
     this.sent = value;
-    this.editor.sheet.send(this.step.edits(this.field, value), this.step.id);
+    this.editor.sheet.send(this.step.edits(this.field, value), this.step.id, (outcome) => this.settled(outcome));
+  }
+
+  /** What was not taken is sent again when the cell is closed. @param {Outcome} outcome */
+  settled(outcome) {
+    if (outcome.kind === "elsewhere") this.sent = this.raw;
+    else if (outcome.kind !== "state") this.sent = null;
   }
 
   /** @param {KeyboardEvent} event */
@@ -152,7 +160,7 @@ class Open {
     clearTimeout(this.timer);
     this.offers?.remove();
     if (keep) this.send();
-    else if (this.sent !== this.raw) this.editor.sheet.send(this.step.restoring(), this.step.id);
+    else if (this.sent !== this.raw) this.editor.sheet.send(this.step.restoring(), this.step.id, () => {});
     const element = this.view.busy;
     element?.classList.remove("open");
     this.view.settle();

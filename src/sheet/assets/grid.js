@@ -252,8 +252,9 @@ function headRow(view) {
   const head = make("div", { role: "row", class: "row head", "aria-rowindex": 1 });
   COLUMNS[view].forEach(({ key, heading, spans }, at) => {
     if (heading === "") return;
-    const cell = make("div", { role: "columnheader", class: `cell of-${key}${spans ? ` wide-${spans}` : ""}`, "aria-colindex": at + 1, "aria-colspan": spans ?? null,
-      title: HEADING_HELP[key] ?? null }, heading);
+    const help = HEADING_HELP[key];
+    const cell = make("div", { role: "columnheader", class: `cell of-${key}${spans ? ` wide-${spans}` : ""}`, "aria-colindex": at + 1, "aria-colspan": spans ?? null },
+      heading, help ? make("span", { class: "small" }, help) : null);
     head.append(cell);
   });
   return make("div", { role: "rowgroup", class: "heads" }, head);

@@ -80,6 +80,7 @@ export class RowView {
       class: `cell ${cell.sort} of-${cell.key}${cell.width > 1 ? ` wide-${cell.width}` : ""}`,
       "data-start": cell.start, tabindex: -1,
       "aria-colindex": cell.start + 1, "aria-colspan": cell.width > 1 ? cell.width : null,
+      "aria-haspopup": cell.sort === "kind" ? "listbox" : null,
       "aria-readonly": cell.field === null && cell.sort !== "drawing" ? "true" : null,
     }));
     this.element.replaceChildren(...this.elements);

@@ -43,7 +43,7 @@ export class Sheet {
     this.note = new Note(this.grid, this.floats, this.around);
     this.editor = new Editor({
       store: this.store, floats: this.floats, newStep: () => this.newStep(),
-      send: (edits, step) => this.edit(edits, undefined, step),
+      send: (edits, step, done) => this.wire.edit(edits, step, done),
       forgive: (row, field) => this.refusals.forgive(row, field),
       leave: (way) => this.leave(way), changed: () => this.float(),
     });
