@@ -76,10 +76,11 @@ export class Note {
 export function placeBelow(element, cell, floats) {
   const at = cell.getBoundingClientRect();
   const origin = floats.getBoundingClientRect();
-  const least = Math.max(0, floats.parentElement?.getBoundingClientRect().left ?? 0) + 1;
-  const most = document.documentElement.clientWidth - element.offsetWidth - 8;
+  const host = floats.parentElement?.getBoundingClientRect();
+  const least = Math.max(0, host?.left ?? 0) + 1;
+  const most = Math.min(document.documentElement.clientWidth, host?.right ?? Infinity) - element.offsetWidth - 4;
   element.style.left = `${Math.max(least, Math.min(at.left, most)) - origin.left}px`;
-  const floor = Math.min(innerHeight, floats.parentElement?.getBoundingClientRect().bottom ?? innerHeight);
+  const floor = Math.min(innerHeight, host?.bottom ?? innerHeight);
   const above = at.bottom + element.offsetHeight + 4 > floor && at.top - element.offsetHeight > 40;
   element.style.top = `${(above ? at.top - element.offsetHeight - 2 : at.bottom + 2) - origin.top}px`;
 }
