@@ -124,6 +124,16 @@ fn what_somebody_edited_stays_and_a_new_revision_stands_beside_it() {
     assert_eq!(fs::read(at("workbook.xlsx")).unwrap(), b"somebody's own sheet");
     assert_eq!(fs::read(at("report-2.docx")).unwrap(), ours);
     assert!(at("workbook-2.xlsx").exists());
+    // The manifest vouches for what was written, under the name that it got.
+    let out = payspread(&folder, &["reproduce", "out", "--format", "json"]);
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stdout));
+    let found: Value = serde_json::from_slice(&out.stdout).unwrap();
+    let verdict = |name: &str| {
+        let items = found["items"].as_array().unwrap();
+        items.iter().find(|item| item["name"] == name).unwrap()["verdict"].as_str().unwrap().to_owned()
+    };
+    assert_eq!([verdict("report-2.docx"), verdict("workbook-2.xlsx")], ["same", "same"]);
+    assert_eq!([verdict("report.docx"), verdict("workbook.xlsx")], ["not-ours", "not-ours"]);
 
     // The revision too can be edited; one that nobody touched is renewed in its place.
     fs::write(folder.join("baker.toml"), STUDY.replace("Our **own**", "Other")).unwrap();

@@ -57,6 +57,22 @@ fn every_picture_has_its_words_and_a_number_of_its_own() {
 }
 
 #[test]
+fn addresses_of_the_web_are_links_and_others_are_not() {
+    let xml = part(&docx(&document("plain", 3)).unwrap(), "word/document.xml");
+    let links: Vec<&str> =
+        xml.split(" HYPERLINK ").skip(1).map(|rest| rest.split("</w:").next().unwrap()).collect();
+    assert!(!links.is_empty());
+    for link in links {
+        assert!(
+            link.starts_with("&quot;https://example.org/a?b=c&amp;d=%22&quot;")
+                || link.starts_with("\"https://example.org/a?b=c&amp;d=%22\""),
+            "{link}"
+        );
+    }
+    assert!(xml.contains("javascript:alert(1)"));
+}
+
+#[test]
 fn links_lead_to_bookmarks_and_each_is_there_once() {
     let xml = part(&docx(&document("plain", 3)).unwrap(), "word/document.xml");
     let anchors: Vec<&str> =

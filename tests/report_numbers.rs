@@ -10,7 +10,7 @@ use std::process::{Command, Output};
 use payspread::analysis::{Options, appraise};
 use payspread::engine::run::Control;
 use payspread::model::trace::sheet;
-use payspread::report::document::{Block, Document, FigureEntry, Inline, Row, Section};
+use payspread::report::document::{Block, Document, FigureEntry, Inline, NoteKind, Picture, Row, Section};
 use payspread::report::material::Material;
 use payspread::report::pages;
 use payspread::sampling::Design;
@@ -21,11 +21,16 @@ const STUDIES: [&str; 6] =
 
 /// The report of a study text beside `studies/`, from few runs.
 fn report_of(text: &str, file: &str) -> (Document, model::Model) {
+    report_with(text, file, false)
+}
+
+/// The same, with what takes many more evaluations if `all`.
+fn report_with(text: &str, file: &str, all: bool) -> (Document, model::Model) {
     let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("studies").join(file);
     let model = model::read_beside(text, &study::Beside::study(&beside)).0.unwrap().1;
     let wish = &model.sampling;
     let design = Design::new(wish.seed, wish.method, wish.replicates, 256);
-    let options = Options { design, until: None, ..Options::of(&model) };
+    let options = Options { design, until: None, all, ..Options::of(&model) };
     let answers = appraise(&model, options, &Control::default()).unwrap();
     let charts = chart::charts(&answers).unwrap();
     let small = chart::small(&answers).unwrap();
@@ -57,6 +62,10 @@ struct Seen {
     figures: Vec<(u32, char)>,
     rows: Vec<u32>,
     words: String,
+    /// Whether sentences tell figures of the answer here.
+    tells: bool,
+    /// Sentences that tell one and lead nowhere.
+    unnumbered: Vec<String>,
 }
 
 impl Seen {
@@ -70,50 +79,66 @@ impl Seen {
         assert!(!section.id.is_empty() && !section.heading.is_empty());
         assert!(section.id.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-'));
         self.ids.push(section.id.clone());
+        let above = self.tells;
+        self.tells = (above || ["answer", "results", "checks"].contains(&section.id.as_str()))
+            && section.id != "cautions";
         section.blocks.iter().for_each(|block| self.block(block));
         section.sections.iter().for_each(|part| self.section(part));
+        self.tells = above;
     }
 
     fn block(&mut self, block: &Block) {
         match block {
             Block::Lead(line) | Block::Paragraph(line) => self.line(line),
             Block::List { items, .. } => items.iter().flatten().for_each(|block| self.block(block)),
-            Block::Note { blocks, heading, .. } => {
+            Block::Note { blocks, heading, kind } => {
                 self.words.push_str(heading);
                 self.words.push('\n');
+                let above = self.tells;
+                // Page one's note of cautions: its figures are no answers.
+                self.tells = above && !(*kind == NoteKind::Caution && heading == "Mind");
                 blocks.iter().for_each(|block| self.block(block));
+                self.tells = above;
             }
-            Block::Picture(picture) => self.picture(&picture.id, &picture.caption, &picture.alternative),
-            Block::Pictures(pictures) => {
-                for picture in pictures {
-                    self.picture(&picture.id, &picture.caption, &picture.alternative);
-                }
-            }
+            Block::Picture(picture) => self.picture(picture),
+            Block::Pictures(pictures) => pictures.iter().for_each(|picture| self.picture(picture)),
             Block::Table(table) => {
                 assert!(!table.caption.is_empty() && !table.rows.is_empty(), "{}", table.id);
                 self.ids.push(table.id.clone());
                 table.rows.iter().for_each(|row| self.row(row, table.columns.len(), &table.id));
+                let above = std::mem::take(&mut self.tells);
                 table.notes.iter().for_each(|note| self.line(note));
+                self.tells = above;
             }
         }
     }
 
-    fn picture(&mut self, id: &str, caption: &str, alternative: &str) {
-        assert!(!caption.is_empty() && !alternative.is_empty(), "{id}");
-        self.ids.push(id.to_owned());
+    fn picture(&mut self, picture: &Picture) {
+        assert!(!picture.caption.is_empty() && !picture.alternative.is_empty(), "{}", picture.id);
+        assert!(picture.number.is_some(), "{} has no number", picture.id);
+        self.ids.push(picture.id.clone());
+        self.rows.extend(picture.number);
     }
 
     fn row(&mut self, row: &Row, columns: usize, table: &str) {
         assert_eq!(row.cells.len(), if row.is_heading { 1 } else { columns }, "{table}");
         self.rows.extend(row.number);
+        let above = std::mem::take(&mut self.tells);
         for cell in &row.cells {
             self.line(&cell.content);
             self.words.push('\n');
         }
+        self.tells = above;
     }
 
     fn line(&mut self, line: &[Inline]) {
-        for part in line {
+        let tells =
+            |part: &Inline| matches!(part, Inline::Text(text) if text.contains(|c: char| c.is_ascii_digit()));
+        let is_numbered = line.iter().any(|part| matches!(part, Inline::Figure { .. }));
+        if self.tells && !is_numbered && line.iter().any(tells) {
+            self.unnumbered.push(format!("{line:?}"));
+        }
+        for (k, part) in line.iter().enumerate() {
             match part {
                 Inline::Text(text)
                 | Inline::Verbatim(text)
@@ -123,7 +148,8 @@ impl Seen {
                 }
                 Inline::Strong(line) | Inline::Emphasis(line) => self.line(line),
                 Inline::Figure { number, text } => {
-                    assert!(!text.is_empty(), "{number}");
+                    // The number of a whole sentence stands at its end.
+                    assert!(!text.is_empty() || k > 0 && k + 1 == line.len(), "{number}");
                     self.figures.push((number.row, number.letter));
                     self.words.push_str(text);
                 }
@@ -166,6 +192,7 @@ fn every_study_gives_a_whole_report() {
             assert!(known.contains(figure), "{study}: {figure:?} has no entry");
         }
         assert!(seen.rows.iter().all(|row| rows.contains(row)), "{study}");
+        assert!(seen.unnumbered.is_empty(), "{study}: {:?}", seen.unnumbered);
         for bad in ["NaN", "inf ", "-inf", "inf]"] {
             assert!(!seen.words.contains(bad), "{study} says {bad}");
         }
@@ -185,6 +212,37 @@ fn every_study_gives_a_whole_report() {
         assert_eq!(document.sections[0].id, "answer");
         assert!(!format!("{:?}", document.sections[0].blocks[0]).contains("percentile"));
     }
+}
+
+/// What `--all` computes is in tables too, and of correlated inputs the effects sum to 1.
+#[test]
+fn global_indices_stand_in_tables() {
+    let (document, _) = report_with(&text_of("harbour-row"), "harbour-row.toml", true);
+    let sections = document.sections.iter().flat_map(|section| &section.sections);
+    let tables: Vec<_> = sections
+        .flat_map(|section| &section.blocks)
+        .filter_map(|block| match block {
+            Block::Table(table) if ["table-indices", "table-shapley"].contains(&table.id.as_str()) => {
+                Some(table)
+            }
+            _ => None,
+        })
+        .collect();
+    assert_eq!(tables.len(), 2);
+    for table in &tables {
+        assert!(table.rows.len() > 5, "{}", table.id);
+        for row in &table.rows {
+            let figures = row.cells.iter().filter(|cell| matches!(cell.content[..], [Inline::Figure { .. }]));
+            assert_eq!(figures.count(), 3, "{}: {row:?}", table.id);
+        }
+    }
+    let effect = |row: &Row| match &row.cells[1].content[..] {
+        [Inline::Figure { text, .. }] => text.split(' ').next().unwrap().parse::<f64>().unwrap(),
+        other => panic!("{other:?}"),
+    };
+    let sum: f64 = tables[1].rows.iter().map(effect).sum();
+    // Each is printed with as many digits as its interval bears.
+    assert!((sum - 1.0).abs() < 0.15, "{sum}");
 }
 
 /// Numbers by what they are about.

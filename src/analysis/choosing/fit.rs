@@ -212,9 +212,8 @@ fn fit_all(rows: &[f64], betas: &[f64], stride: usize, fitted: &mut Vec<f64>) {
 fn dot(row: &[f64], betas: &[f64]) -> f64 {
     let mut lanes = [0.0; 4];
     let (row, betas) = (row.as_chunks::<4>().0, betas.as_chunks::<4>().0);
-    // Counted, since iterators side by side are not always compiled into the loop.
-    for k in 0..row.len().min(betas.len()) {
-        let (x, b) = (&row[k], &betas[k]);
+    for (k, x) in row.iter().enumerate() {
+        let Some(b) = betas.get(k) else { break };
         for lane in 0..4 {
             lanes[lane] += x[lane] * b[lane];
         }

@@ -56,17 +56,15 @@ impl Group {
     #[inline(always)]
     fn load(&self, from: &[f64], step: usize, lanes: usize) -> Lanes {
         let start = step * lanes + self.first;
-        if let Some(values) = from.get(start..start + W)
+        if let Some(values) = from.get(start..).and_then(<[f64]>::first_chunk::<W>)
             && self.lanes == W
         {
-            let mut out = ZERO;
-            out.copy_from_slice(values);
-            return out;
+            return Lanes(*values);
         }
         let values = from.get(start..start + self.lanes).unwrap_or(&[]);
         let mut out = ZERO;
-        for (out, value) in out.iter_mut().zip(values) {
-            *out = *value;
+        for (lane, value) in values.iter().enumerate().take(W) {
+            out[lane] = *value;
         }
         out
     }

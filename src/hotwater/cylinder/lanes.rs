@@ -74,8 +74,8 @@ pub(super) fn each(value: impl Fn(usize) -> f64) -> Lanes {
 /// `to += value` in each lane.
 #[inline(always)]
 pub(super) fn add(to: &mut Lanes, value: &Lanes) {
-    for (to, value) in to.iter_mut().zip(value.iter()) {
-        *to += value;
+    for l in 0..W {
+        to[l] += value[l];
     }
 }
 

@@ -55,9 +55,11 @@ impl State {
     }
 
     /// Heat in all cylinders, above water of 0 degC: kWh.
+    #[inline(always)]
     pub(super) fn stored_kwh(&self, home: &Home) -> Lanes {
         let mut sum = ZERO;
-        for (layers, there) in self.water.chunks(self.layers).zip(&home.store.there) {
+        for (k, there) in home.store.there.iter().enumerate() {
+            let layers = self.water.get(k * self.layers..(k + 1) * self.layers).unwrap_or_default();
             for layer in layers {
                 sum = each(|l| sum[l] + there[l] * layer[l]);
             }

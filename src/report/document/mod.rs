@@ -190,6 +190,12 @@ pub struct Picture {
     pub number: Option<u32>,
 }
 
+/// Whether an address leads to the world wide web: others are not made links.
+pub fn is_of_the_web(address: &str) -> bool {
+    let lower = address.get(..8).unwrap_or(address).to_ascii_lowercase();
+    lower.starts_with("https://") || lower.starts_with("http://")
+}
+
 impl Cell {
     /// Text of ours.
     pub fn text(text: impl Into<String>) -> Cell {

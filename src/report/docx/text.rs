@@ -3,7 +3,7 @@
 use docx_rs as w;
 
 use super::blocks::Writer;
-use crate::report::document::Inline;
+use crate::report::document::{Inline, is_of_the_web};
 
 /// How a run of text looks.
 #[derive(Clone, Copy, Default)]
@@ -61,12 +61,23 @@ impl Writer {
                 to.add_hyperlink(self.link(id, look.run().style("Hyperlink").add_text(plain(text))))
             }
             Inline::Link { text, .. } => to.add_run(look.run().add_text(plain(text))),
-            Inline::Web { address, text } if address == text => {
-                to.add_run(look.run().add_text(plain(address)))
-            }
-            // The address stands in print too; programs make it a link themselves.
             Inline::Web { address, text } => {
-                to.add_run(look.run().add_text(format!("{} ({})", plain(text), plain(address))))
+                // The address stands in print too.
+                let differs = address != text;
+                let said =
+                    if differs { format!("{} ({})", plain(text), plain(address)) } else { plain(address) };
+                if !is_of_the_web(address) {
+                    return to.add_run(look.run().add_text(said));
+                }
+                // A field: it needs no entry outside this part, whose number would tell how many links were made before.
+                let address = plain(address).replace('"', "%22").replace('\\', "%5C").replace(' ', "%20");
+                let open = w::Run::new()
+                    .add_field_char(w::FieldCharType::Begin, false)
+                    .add_instr_text(w::InstrText::Unsupported(format!(" HYPERLINK \"{address}\" ")))
+                    .add_field_char(w::FieldCharType::Separate, false);
+                to.add_run(open)
+                    .add_run(look.run().style("Hyperlink").add_text(said))
+                    .add_run(w::Run::new().add_field_char(w::FieldCharType::End, false))
             }
             Inline::Break => to.add_run(w::Run::new().add_break(w::BreakType::TextWrapping)),
         }

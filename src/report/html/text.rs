@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use maud::{Markup, html};
 
 use super::Page;
-use crate::report::document::{FigureNumber, Inline};
+use crate::report::document::{FigureNumber, Inline, is_of_the_web};
 
 /// Text without the few characters that no HTML page may hold, and without those that turn the text around them
 /// (what a label says must not change how its neighbours read).
@@ -62,8 +62,7 @@ impl Page {
 
 /// A link to the world; what is no such address is only text.
 fn web(address: &str, text: &str) -> Markup {
-    let lower = address.get(..8).unwrap_or(address).to_ascii_lowercase();
-    if !lower.starts_with("https://") && !lower.starts_with("http://") {
+    if !is_of_the_web(address) {
         return html! { (legal(text)) };
     }
     let differs = address != text;
