@@ -23,6 +23,7 @@ pub mod model;
 pub mod report;
 pub mod sampling;
 pub mod selftest;
+pub mod sheet;
 pub mod starting;
 pub mod study;
 pub mod units;

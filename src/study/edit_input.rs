@@ -1,7 +1,8 @@
 //! Writing a distribution into an input of a study's text, all else left as it is.
 
-use toml_edit::{DocumentMut, InlineTable, Item, Table, Value};
+use toml_edit::{InlineTable, Item, Table, Value};
 
+use super::written::{edited, number, set};
 use crate::sampling::distributions::catalogue::KINDS;
 
 /// What an input is to say.
@@ -29,27 +30,24 @@ const OTHER_VALUES: [&str; 6] = ["value", "monthly", "labels", "choice", "trunca
 /// The study's text with the row in the place of what the input said of its value, base, source and date; a new input is
 /// appended to `[inputs]`. None when the text is no TOML or `[inputs]` no table.
 pub fn with_input(text: &str, row: &InputRow<'_>) -> Option<String> {
-    let (mark, body) = text.strip_prefix('\u{feff}').map_or(("", text), |rest| ("\u{feff}", rest));
-    let windows = body.contains("\r\n");
-    let body = if windows { body.replace("\r\n", "\n") } else { body.to_owned() };
-    let mut document: DocumentMut = body.parse().ok()?;
-    let inputs = document.entry("inputs").or_insert_with(implicit).as_table_mut()?;
-    match inputs.get_mut(row.name) {
-        Some(Item::Table(there)) => replace(there, row),
-        Some(_) => return None,
-        None => {
-            let mut table = Table::new();
-            table.decor_mut().set_prefix("\n");
-            table.insert("label", row.label.into());
-            if !row.unit.is_empty() {
-                table.insert("unit", row.unit.into());
+    edited(text, |document| {
+        let inputs = document.entry("inputs").or_insert_with(implicit).as_table_mut()?;
+        match inputs.get_mut(row.name) {
+            Some(Item::Table(there)) => replace(there, row),
+            Some(_) => return None,
+            None => {
+                let mut table = Table::new();
+                table.decor_mut().set_prefix("\n");
+                table.insert("label", row.label.into());
+                if !row.unit.is_empty() {
+                    table.insert("unit", row.unit.into());
+                }
+                replace(&mut table, row);
+                inputs.insert(row.name, Item::Table(table));
             }
-            replace(&mut table, row);
-            inputs.insert(row.name, Item::Table(table));
         }
-    }
-    let body = document.to_string();
-    Some(format!("{mark}{}", if windows { body.replace('\n', "\r\n") } else { body }))
+        Some(())
+    })
 }
 
 fn implicit() -> Item {
@@ -91,24 +89,6 @@ fn replace(table: &mut Table, row: &InputRow<'_>) {
         None => (order.len(), 3),
     };
     table.sort_values_by(|a, _, b, _| rank(a.get()).cmp(&rank(b.get())));
-}
-
-/// A number without more digits than it has.
-fn number(value: f64) -> Value {
-    if value.fract() == 0.0 && value.abs() < 1.0e15 { (value as i64).into() } else { value.into() }
-}
-
-/// Sets a value; spaces and remarks about the old one stay.
-fn set(table: &mut Table, key: &str, mut value: Value) {
-    match table.get_mut(key).and_then(Item::as_value_mut) {
-        Some(old) => {
-            *value.decor_mut() = old.decor().clone();
-            *old = value;
-        }
-        None => {
-            table.insert(key, Item::Value(value));
-        }
-    }
 }
 
 #[cfg(test)]

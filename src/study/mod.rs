@@ -30,6 +30,7 @@ mod tests;
 mod until;
 mod values;
 mod words;
+pub(crate) mod written;
 
 pub use file::{Beside, LoadError, MAX_BYTES, STANDARD_INPUT, Source, load, read_source};
 pub use further::*;
