@@ -63,11 +63,7 @@ fn addresses_of_the_web_are_links_and_others_are_not() {
         xml.split(" HYPERLINK ").skip(1).map(|rest| rest.split("</w:").next().unwrap()).collect();
     assert!(!links.is_empty());
     for link in links {
-        assert!(
-            link.starts_with("&quot;https://example.org/a?b=c&amp;d=%22&quot;")
-                || link.starts_with("\"https://example.org/a?b=c&amp;d=%22\""),
-            "{link}"
-        );
+        assert!(link.starts_with("\"https://example.org/a?b=c&amp;d=%22\""), "{link}");
     }
     assert!(xml.contains("javascript:alert(1)"));
 }

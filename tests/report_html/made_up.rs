@@ -48,7 +48,7 @@ fn hatched(said: &str) -> Picture {
 fn bar(said: &str) -> Drawing {
     let svg = "<svg width=\"60pt\" height=\"10pt\" viewBox=\"0 0 60 10\" xmlns=\"http://www.w3.org/2000/svg\">\
                <rect x=\"1\" y=\"2\" width=\"40\" height=\"6\" fill=\"#0072B2\"/></svg>";
-    Drawing { alternative: format!("Bar: {said}"), svg: svg.into(), number: Some(12_345) }
+    Drawing { alternative: format!("Bar: {said}"), svg: svg.into() }
 }
 
 fn entry(said: &str, k: usize) -> FigureEntry {

@@ -29,9 +29,12 @@ pub struct DocxError(pub String);
 pub fn docx(document: &Document) -> Result<Vec<u8>, DocxError> {
     let mut writer = Writer::new(bookmarks(document), pictures::rasters(document)?);
     let mut pieces = title(document);
-    pieces.extend(contents(document, &writer));
-    for section in &document.sections {
+    for (k, section) in document.sections.iter().enumerate() {
         pieces.extend(part(section, 1, &mut writer)?);
+        // The answer comes before everything, a list of contents too.
+        if k == 0 {
+            pieces.extend(contents(document, &writer));
+        }
     }
     let mut out = styles::empty(document);
     for k in 0..writer.lists.len() {

@@ -32,6 +32,23 @@ pub(super) fn plain(text: &str) -> String {
     text.chars().filter_map(kept).collect()
 }
 
+/// An address as it can stand between quotation marks in a field's instruction, which is written into the part as it is.
+fn in_instruction(address: &str) -> String {
+    let mut out = String::with_capacity(address.len());
+    for c in address.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("%3C"),
+            '>' => out.push_str("%3E"),
+            '"' => out.push_str("%22"),
+            '\\' => out.push_str("%5C"),
+            ' ' => out.push_str("%20"),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
 impl Writer {
     /// `line` at the end of `paragraph`. Figures of the row `row` do not repeat its number.
     pub(super) fn line(
@@ -70,7 +87,7 @@ impl Writer {
                     return to.add_run(look.run().add_text(said));
                 }
                 // A field: it needs no entry outside this part, whose number would tell how many links were made before.
-                let address = plain(address).replace('"', "%22").replace('\\', "%5C").replace(' ', "%20");
+                let address = in_instruction(&plain(address));
                 let open = w::Run::new()
                     .add_field_char(w::FieldCharType::Begin, false)
                     .add_instr_text(w::InstrText::Unsupported(format!(" HYPERLINK \"{address}\" ")))

@@ -91,7 +91,7 @@ fn pictures(book: &mut Book<'_>) -> Option<Block> {
         let found = names.iter().find_map(|name| book.small_picture(name).filter(new));
         pictures.extend(found);
     }
-    if pictures.iter().any(|picture| picture.id == "hundred") {
+    if pictures.iter().any(|picture| picture.id == "small-hundred") {
         book.leave_out("hundred");
     }
     (!pictures.is_empty()).then_some(Block::Pictures(pictures))
