@@ -125,9 +125,10 @@ impl History {
         }
     }
 
-    /// The file holds this text now.
+    /// The file holds this text now. What is typed next is a step of its own, so that undo leads back to it.
     pub fn is_saved(&mut self, text: &Arc<str>) {
         self.saved = Arc::clone(text);
+        self.step = None;
         self.version += 1;
     }
 
@@ -178,6 +179,14 @@ mod tests {
         let ours = Arc::clone(history.text());
         history.is_saved(&ours);
         assert!(!history.is_unsaved());
+        // What is typed on after saving does not take the place of what was saved.
+        let mut typed = History::new("a");
+        typed.put("b".into(), Some("1"));
+        let saved = Arc::clone(typed.text());
+        typed.is_saved(&saved);
+        typed.put("bc".into(), Some("1"));
+        typed.undo();
+        assert!(!typed.is_unsaved() && &**typed.text() == "b");
         // Going back to what the file no longer holds is unsaved again.
         history.undo();
         assert!(history.is_unsaved());

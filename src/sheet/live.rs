@@ -87,8 +87,10 @@ impl Answering {
 
     /// Asks; what was asked before is given up.
     pub fn ask(&self, question: Question) {
+        let mut waiting = self.shared.lock();
         self.shared.control.epoch.store(question.version, Ordering::Release);
-        self.shared.lock().question = Some(question);
+        waiting.question = Some(question);
+        drop(waiting);
         self.shared.woken.notify_one();
     }
 }

@@ -29,7 +29,7 @@ mod syntax;
 mod tests;
 mod until;
 mod values;
-mod words;
+pub(crate) mod words;
 pub(crate) mod written;
 
 pub use file::{Beside, LoadError, MAX_BYTES, STANDARD_INPUT, Source, load, read_source};

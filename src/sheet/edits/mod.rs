@@ -12,6 +12,7 @@ mod tests;
 use serde::{Deserialize, Serialize};
 use toml_edit::{DocumentMut, Item, Table};
 
+use crate::study::words::is_name;
 use crate::study::written::edited;
 
 /// One edit, as the page sends it.
@@ -148,14 +149,6 @@ fn row_of<'a>(document: &'a mut DocumentMut, row: &str) -> Result<&'a mut Table,
     })
 }
 
-/// A name as formulas can read it.
-fn is_name(name: &str) -> bool {
-    let mut chars = name.chars();
-    chars.next().is_some_and(|c| c.is_ascii_lowercase())
-        && chars.all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
-        && name.len() <= 60
-}
-
 fn add(
     document: &mut DocumentMut,
     section: &str,
@@ -176,11 +169,11 @@ fn add(
     if !is_name(name) {
         return Err(Reason::new(
             format!("{name:?} is no name"),
-            "small letters, digits and underscores, a letter first, such as night_rate",
+            "letters, digits and underscores, a letter first, such as night_rate",
         ));
     }
     let taken = |section: &&&str| document.get(section).is_some_and(|table| table.get(name).is_some());
-    if let Some(section) = SECTIONS.iter().find(taken) {
+    if let Some(section) = SECTIONS.iter().chain(&["hotwater"]).find(taken) {
         return Err(Reason::new(format!("{name} is there already, in [{section}]"), "take another name"));
     }
     let mut table = Table::new();

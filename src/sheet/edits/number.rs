@@ -2,12 +2,39 @@
 
 use super::Reason;
 
-/// A number with a point or a comma before its decimals, with or without blanks or marks between groups of three digits.
+use toml_edit::Value;
+
+use crate::study::written;
+
+/// A number and the digits that were typed.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Typed {
+    x: f64,
+    digits: String,
+}
+
+impl Typed {
+    /// As a study writes it: with the digits that were typed, if TOML can hold them.
+    pub(super) fn value(&self) -> Value {
+        match self.digits.parse::<Value>() {
+            Ok(value @ (Value::Float(_) | Value::Integer(_))) => value,
+            _ => written::number(self.x),
+        }
+    }
+}
+
+/// Marks that may stand between groups of three digits, beside comma and point.
+const BETWEEN: [char; 5] = [' ', '\u{a0}', '\u{202f}', '\'', '_'];
+
+/// A number with a point or a comma before its decimals, with or without marks between groups of three digits.
 /// `1,800` could be either: it is refused, with both readings told.
-pub(super) fn number(typed: &str) -> Result<f64, Reason> {
-    let bare: String =
-        typed.chars().filter(|c| !c.is_whitespace() && !matches!(c, '\u{202f}' | '_' | '\'')).collect();
-    let bare = bare.replace('\u{2212}', "-");
+pub(super) fn number(typed: &str) -> Result<Typed, Reason> {
+    let mut bare = typed.trim().replace('\u{2212}', "-");
+    if let Some(mark) = bare.chars().find(|c| BETWEEN.contains(c))
+        && (are_groups(&bare, mark, '.') || are_groups(&bare, mark, ','))
+    {
+        bare = bare.replace(mark, "");
+    }
     let (commas, points) = (bare.matches(',').count(), bare.matches('.').count());
     let plain = match (commas, points) {
         (0, _) if points <= 1 => bare.clone(),
@@ -32,7 +59,7 @@ pub(super) fn number(typed: &str) -> Result<f64, Reason> {
     let looks_right =
         plain.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
     match plain.parse::<f64>() {
-        Ok(x) if looks_right && x.is_finite() => Ok(x),
+        Ok(x) if looks_right && x.is_finite() => Ok(Typed { x, digits: plain }),
         _ => Err(Reason::new(format!("{typed:?} is no number"), "such as 1800, 0.112 or 0,112")),
     }
 }
@@ -83,7 +110,7 @@ mod tests {
             ("1e-3", 0.001),
             ("1.800", 1.8),
         ] {
-            assert_eq!(number(typed).ok(), Some(x), "{typed}");
+            assert_eq!(number(typed).ok().map(|typed| typed.x), Some(x), "{typed}");
         }
     }
 
@@ -93,11 +120,29 @@ mod tests {
         assert!(reason.message.contains("1800") && reason.message.contains("1.800"), "{}", reason.message);
     }
 
+    /// Digits stay as they were typed; what TOML cannot write so is written plainly.
+    #[test]
+    fn digits_stay() {
+        for (typed, text) in [
+            ("1.10", "1.10"),
+            ("0,50", "0.50"),
+            ("1 800", "1800"),
+            ("9007199254740993", "9007199254740993"),
+            ("1e-3", "1e-3"),
+            (".5", "0.5"),
+            ("5.", "5"),
+            ("007", "7"),
+        ] {
+            assert_eq!(number(typed).unwrap().value().to_string(), text, "{typed}");
+        }
+    }
+
     #[test]
     fn what_is_none() {
-        for typed in
-            ["", "three", "nan", "inf", "1e999", "1..2", "1,2,3", "0x10", "1/2", "--1", "=1+1", "1.2.3"]
-        {
+        for typed in [
+            "", "three", "nan", "inf", "1e999", "1..2", "1,2,3", "0x10", "1/2", "--1", "=1+1", "1.2.3",
+            "3 4", "1 5", "12 34", "1_2",
+        ] {
             assert!(number(typed).is_err(), "{typed}");
         }
     }

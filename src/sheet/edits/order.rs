@@ -47,26 +47,37 @@ pub(super) fn take_out(document: &mut DocumentMut, row: &str) -> Result<Table, R
     let Some(Item::Table(mut gone)) = gone else {
         return Err(Reason::new(format!("the study has no [{row}]"), "it may have gone or been renamed"));
     };
-    let prefix = gone.decor().prefix().and_then(|raw| raw.as_str()).unwrap_or_default().to_owned();
-    let (apart, own) = split(&prefix);
-    gone.decor_mut().set_prefix(own.to_owned());
+    if gone.is_dotted() || gone.position().is_none() {
+        return Err(Reason::new(
+            format!("{row} has no heading of its own in the file"),
+            "change it in a text editor",
+        ));
+    }
+    let apart = set_apart(&mut gone);
     if !apart.trim().is_empty() {
         let place = last_place(&mut gone);
-        leave_above(document, place, apart);
+        leave_above(document, place, &apart);
     }
     Ok(gone)
 }
 
+/// Takes from a row what stands above its own remark.
+fn set_apart(row: &mut Table) -> String {
+    let prefix = prefix_of(row);
+    let (apart, own) = split(&prefix);
+    row.decor_mut().set_prefix(own.to_owned());
+    apart.to_owned()
+}
+
+/// What stands above a row.
+fn prefix_of(row: &Table) -> String {
+    row.decor().prefix().and_then(|raw| raw.as_str()).unwrap_or_default().to_owned()
+}
+
 /// What is set apart by an empty line, and the remark of the row itself.
 fn split(prefix: &str) -> (&str, &str) {
-    let body = prefix.trim_end_matches([' ', '\t']);
-    match body.rfind("\n\n") {
-        // The empty line goes with the row, so that it stands apart where it comes to stand.
-        Some(at) => prefix.split_at(at + 1),
-        None if body.starts_with('\n') || body.is_empty() => ("", prefix),
-        // The first table of a file without keys above it: its remark may be that of the file.
-        None => ("", prefix),
-    }
+    // The empty line goes with the row, so that it stands apart where it comes to stand.
+    prefix.rfind("\n\n").map_or(("", prefix), |at| prefix.split_at(at + 1))
 }
 
 /// Place of a table or of the last below it.
@@ -91,9 +102,8 @@ fn leave_above(document: &mut DocumentMut, place: isize, remark: &str) {
     };
     visit(document.as_table_mut(), &mut |table| {
         if table.position() == Some(next) {
-            let own = table.decor().prefix().and_then(|raw| raw.as_str()).unwrap_or_default();
-            let both = format!("{remark}{own}");
-            table.decor_mut().set_prefix(both);
+            let own = prefix_of(table);
+            table.decor_mut().set_prefix(format!("{remark}{own}"));
         }
     });
 }
@@ -119,10 +129,6 @@ pub(super) fn put_in(
         None => end_of(document, section),
     };
     row.set_position(Some(place + 1));
-    if row.decor().prefix().and_then(|raw| raw.as_str()).is_none_or(|prefix| !prefix.starts_with('\n')) {
-        let own = row.decor().prefix().and_then(|raw| raw.as_str()).unwrap_or_default().to_owned();
-        row.decor_mut().set_prefix(format!("\n{own}"));
-    }
     insert(document, section, name, row)
 }
 
@@ -171,9 +177,19 @@ pub(super) fn relocate(document: &mut DocumentMut, row: &str, before: Option<&st
         return Err(Reason::new("this row has parts of its own below it", "move it in a text editor"));
     }
     let place = match before {
-        Some(before) => super::row_of(document, before)?.position().unwrap_or_default() - 1,
+        Some(before) => {
+            let before = super::row_of(document, before)?;
+            // A heading remark stays above both.
+            let own = prefix_of(&moved);
+            moved.decor_mut().set_prefix(set_apart(before) + &own);
+            before.position().unwrap_or_default() - 1
+        }
         None => end_of(document, section) + 1,
     };
+    if before.is_none() && !prefix_of(&moved).starts_with('\n') {
+        let own = prefix_of(&moved);
+        moved.decor_mut().set_prefix(format!("\n{own}"));
+    }
     moved.set_position(Some(place));
     insert(document, section, name, moved)
 }

@@ -5,6 +5,7 @@ use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 use super::Reason;
 use super::number::number;
 use crate::sampling::distributions::catalogue::KINDS;
+use crate::study::words::is_name;
 use crate::study::written;
 
 /// Keys of text that a row may have.
@@ -44,11 +45,16 @@ pub(super) fn one_line(typed: &str) -> Result<String, Reason> {
 }
 
 fn text(row: &mut Table, key: &str, typed: &str) -> Result<(), Reason> {
-    let typed = one_line(typed)?;
-    if typed.is_empty() {
+    let there = row.get(key).and_then(Item::as_str);
+    let line = one_line(typed)?;
+    // Text of several lines stays as it is until somebody changes it.
+    if there.is_some_and(|there| there == typed || there == line) {
+        return Ok(());
+    }
+    if line.is_empty() {
         row.remove(key);
-    } else if row.get(key).and_then(Item::as_str) != Some(typed.as_str()) {
-        written::set(row, key, typed.into());
+    } else {
+        written::set(row, key, line.into());
     }
     Ok(())
 }
@@ -58,6 +64,7 @@ fn formula(row: &mut Table, typed: &str) -> Result<(), Reason> {
     let Some(there) = there else {
         return Err(Reason::new("this row has no formula", "give it a value or a distribution"));
     };
+    let typed = typed.replace("\r\n", "\n");
     if typed.chars().any(|c| c.is_control() && c != '\n' && c != '\t') {
         return Err(Reason::new("this formula has marks in it that cannot be seen", "type it anew"));
     }
@@ -96,14 +103,27 @@ fn base(row: &mut Table, typed: &str) -> Result<(), Reason> {
         row.remove("base");
         return Ok(());
     }
-    let there = row.get(key).and_then(Item::as_value);
-    let is_label = there.is_some_and(Value::is_str) || kind.as_deref() == Some("labels");
-    let value = if is_label { one_line(typed)?.into() } else { written::number(number(typed)?) };
-    if there.is_some_and(|there| same(there, &value)) {
+    let choices = choices(row);
+    let is_label = kind.as_deref() == Some("labels") || choices.iter().any(|choice| choice.is_str());
+    let value: Value = if is_label { one_line(typed)?.into() } else { number(typed)?.value() };
+    if !choices.is_empty() && !choices.iter().any(|choice| same(choice, &value)) {
+        let all: Vec<String> = choices.iter().map(|choice| choice.to_string().trim().to_owned()).collect();
+        return Err(Reason::new(
+            format!("{:?} is none of the values of this choice", typed.trim()),
+            &format!("one of {}", all.join(", ")),
+        ));
+    }
+    if row.get(key).and_then(Item::as_value).is_some_and(|there| same(there, &value)) {
         return Ok(());
     }
     written::set(row, key, value);
     Ok(())
+}
+
+/// The values of a choice, or the labels of what is drawn among labels.
+fn choices(row: &Table) -> Vec<Value> {
+    let list = ["choice", "labels"].iter().find_map(|key| row.get(key)?.as_array());
+    list.map_or_else(Vec::new, |list| list.iter().cloned().collect())
 }
 
 /// The same number or text, however it is written.
@@ -136,6 +156,9 @@ fn given(row: &mut Table, typed: &str) -> Result<(), Reason> {
             &format!("one of {}", known.join(", ")),
         ));
     }
+    if row.contains_key("start") {
+        return start(row, &key, value);
+    }
     let Some(old) = kind(row) else {
         return Err(Reason::new("this row is given in another way", "change it in a text editor"));
     };
@@ -157,8 +180,33 @@ fn given(row: &mut Table, typed: &str) -> Result<(), Reason> {
     Ok(())
 }
 
+/// Where a path starts: a distribution, or one value.
+fn start(row: &mut Table, key: &str, value: Value) -> Result<(), Reason> {
+    let value = match key {
+        "value" => value,
+        _ if PLAIN.contains(&key) => {
+            return Err(Reason::new(
+                "a path starts at one value or at a distribution",
+                "such as value = 0.11, or pert = { min = 0.09, mode = 0.11, max = 0.14 }",
+            ));
+        }
+        _ => {
+            let mut table = toml_edit::InlineTable::new();
+            table.insert(key, value);
+            Value::InlineTable(table)
+        }
+    };
+    let value = value.decorated(" ", "");
+    let there = row.get("start").map(|there| there.to_string().trim().to_owned());
+    if there.as_deref() != Some(value.to_string().trim()) {
+        written::set(row, "start", value);
+    }
+    Ok(())
+}
+
 fn parameter(row: &mut Table, name: &str, typed: &str) -> Result<(), Reason> {
-    let x = number(typed)?;
+    // A parameter may be the name of another input.
+    let value: Value = if is_name(typed.trim()) { typed.trim().into() } else { number(typed)?.value() };
     let no_such = |kind: &str| {
         Reason::new(format!("{kind} has no parameter {name:?} here"), "change the whole under \"given\"")
     };
@@ -176,10 +224,9 @@ fn parameter(row: &mut Table, name: &str, typed: &str) -> Result<(), Reason> {
     } else {
         table
     };
-    let value = written::number(x);
     match table.get(name).and_then(Item::as_value) {
         Some(there) if same(there, &value) => Ok(()),
-        Some(there) if there.as_float().is_some() || there.as_integer().is_some() => {
+        Some(Value::Float(_) | Value::Integer(_) | Value::String(_)) => {
             written::set(table, name, value);
             Ok(())
         }

@@ -141,6 +141,11 @@ fn another_kind_stands_where_the_old_one_stood() {
 fn an_empty_text_takes_the_key_away_and_a_new_one_puts_it_there() {
     let without = done(set("inputs.outlay", "note", ""));
     assert_eq!(changed(STUDY, &without), (vec!["note       = \"kept\"".into()], vec![]));
+    let path = done(set("paths.gas", "given", "uniform = { min = 0.1, max = 0.2 }"));
+    let read: toml::Table = path.parse().unwrap();
+    assert_eq!(read["paths"]["gas"]["start"]["uniform"]["max"].as_float(), Some(0.2));
+    let named = done(set("inputs.outlay", "parameter.mode", "people"));
+    assert!(named.contains("mode = \"people\""));
     let with = done(set("inputs.people", "source", "Counted \"by hand\"\n=1+1"));
     let (gone, new) = changed(STUDY, &with);
     assert!(gone.is_empty() && new.len() == 1, "{new:?}");
@@ -180,6 +185,8 @@ fn rows_move_with_their_remark() {
     let up = done(Edit::Move { row: "inputs.rate".into(), before: Some("inputs.people".into()) });
     assert_eq!(changed(STUDY, &up), (vec![], vec![]), "{up}");
     let at = |text: &str, of: &str| of.find(text).unwrap();
+    // The remark that heads both stays above both.
+    assert!(at("# The household.", &up) < at("[inputs.rate]", &up));
     assert!(at("[inputs.rate]", &up) < at("# How many live here.\n[inputs.people]", &up));
     // `[inputs.rate]` is the last of its section, behind a path.
     let down = done(Edit::Move { row: "inputs.people".into(), before: None });
@@ -210,6 +217,8 @@ fn what_cannot_be_a_text_is_refused_with_what_would_be_right() {
         set("inputs.people", "colour", "blue"),
         set("inputs.people", "formula", "1"),
         set("inputs.people", "parameter.mode", "1"),
+        set("inputs.rate", "base", "0.03"),
+        set("paths.gas", "given", "choice = [1, 2]"),
         set("inputs.outlay", "parameter.nothing", "1"),
         set("inputs.outlay", "given", "pert = {"),
         set("inputs.outlay", "given", "pert = {}\nbase = 3"),
@@ -222,6 +231,7 @@ fn what_cannot_be_a_text_is_refused_with_what_would_be_right() {
         add("inputs", "people"),
         add("inputs", "saving"),
         add("inputs", "Not a name"),
+        add("inputs", "1st"),
         add("inputs", ""),
         Edit::Move { row: "inputs.people".into(), before: Some("workings.saving".into()) },
         Edit::Move { row: "inputs.people".into(), before: Some("inputs.nobody".into()) },
