@@ -104,7 +104,7 @@ fn base(row: &mut Table, typed: &str) -> Result<(), Reason> {
         return Ok(());
     }
     let choices = choices(row);
-    let is_label = kind.as_deref() == Some("labels") || choices.iter().any(|choice| choice.is_str());
+    let is_label = kind.as_deref() == Some("labels") || choices.iter().any(Value::is_str);
     let value: Value = if is_label { one_line(typed)?.into() } else { number(typed)?.value() };
     if !choices.is_empty() && !choices.iter().any(|choice| same(choice, &value)) {
         let all: Vec<String> = choices.iter().map(|choice| choice.to_string().trim().to_owned()).collect();
