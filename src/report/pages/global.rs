@@ -5,7 +5,7 @@ use crate::analysis::Estimate;
 use crate::analysis::indices::{GlobalIndices, Shapley};
 use crate::report::document::{Block, Cell, Inline, Row, Table};
 use crate::report::words::first_upper;
-use crate::wording::{clean, grouped};
+use crate::wording::{clean, grouped, in_sentence};
 
 /// What a table of indices is about: beginning of the numbers' subjects, and what stands behind them.
 struct About<'a> {
@@ -26,7 +26,7 @@ fn indices(book: &mut Book<'_>, found: &GlobalIndices) -> Block {
     let evaluations = grouped(found.evaluations as f64, 0);
     let about = About {
         subject: "indices",
-        of: format!("Global indices of {}", clean(&found.label)),
+        of: format!("Global indices of {}", in_sentence(&clean(&found.label))),
         behind: format!("{evaluations} evaluations; 95 % interval by {}", found.interval.name()),
     };
     let heads = ["First-order index", "Total index", "By chance alone, up to"];
@@ -63,7 +63,7 @@ fn shapley(book: &mut Book<'_>, found: &GlobalIndices, effects: &Shapley) -> Blo
     let evaluations = grouped(effects.evaluations as f64, 0);
     let about = About {
         subject: "shapley",
-        of: format!("Shapley effects on {}", clean(&found.label)),
+        of: format!("Shapley effects on {}", in_sentence(&clean(&found.label))),
         behind: format!("{evaluations} evaluations; 95 % interval by {}", effects.interval.name()),
     };
     let heads = ["Shapley effect", "First order, correlations kept", "Left when all others are known"];

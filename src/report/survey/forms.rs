@@ -178,7 +178,8 @@ fn html_table(lines: &[Line]) -> Markup {
                     tr {
                         th scope="row" { (line.what) }
                         td { (line.how) }
-                        td { (line.error) }
+                        // The heading says "now" already.
+                        td { (line.error.strip_prefix("now ").unwrap_or(&line.error)) }
                         td.figure { (line.unit) }
                         td.to { (line.goes_to) }
                     }

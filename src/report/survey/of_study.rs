@@ -7,11 +7,12 @@ use crate::report::numbers::{clean, grouped};
 use crate::wording::shortened;
 
 /// Blanks that fit on a page beside what else stands there.
-const FIRST_PAGE: usize = 24;
+const FIRST_PAGE: usize = 22;
 const SECOND_PAGE: usize = 22;
 
-/// Longest label and source: two lines of a printed cell.
-const MOST: usize = 58;
+/// Longest label, which is bold, and longest source: two lines of a printed cell, even where long words leave room.
+const MOST_LABEL: usize = 46;
+const MOST: usize = 50;
 
 /// How sure a figure is, worst first.
 const HEADINGS: [&str; 3] =
@@ -79,7 +80,7 @@ fn line(about: &About, unit: &str, row: Option<&TraceRow>) -> Line {
         row.and_then(|row| row.values.first()).map_or_else(String::new, |x| format!("now {}", short(*x)));
     let source = about.source.as_deref().map_or_else(|| "no source yet".to_owned(), clean);
     Line {
-        what: shortened(&clean(&about.label), MOST),
+        what: shortened(&clean(&about.label), MOST_LABEL),
         how: shortened(&source, MOST),
         error: now,
         unit: if unit == "1" { String::new() } else { clean(unit) },
