@@ -8,7 +8,7 @@ use crate::wording::shortened;
 
 /// Blanks that fit on a page beside what else stands there.
 const FIRST_PAGE: usize = 22;
-const SECOND_PAGE: usize = 22;
+const SECOND_PAGE: usize = 20;
 
 /// Longest label, which is bold, and longest source: two lines of a printed cell, even where long words leave room.
 const MOST_LABEL: usize = 46;
